@@ -1,0 +1,1 @@
+//! The ledger: judgments, standings, outputs and letters in SQLite.

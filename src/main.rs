@@ -1,0 +1,3 @@
+//! The command line: parse, call in, map the outcome to an exit status.
+
+fn main() {}

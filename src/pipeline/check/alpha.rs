@@ -1,0 +1,1 @@
+//! Transparency: the ground first, then hairline, fringe, gap, speck and soft art kept apart.

@@ -1,0 +1,1 @@
+//! Joints: does each edge meet its copy, judged against the tile's own interior.

@@ -1,0 +1,1 @@
+//! Mending: inside the mask only, and proven before anyone sees it.

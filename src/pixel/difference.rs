@@ -1,0 +1,1 @@
+//! Color difference in CIEDE2000 between sRGB pixels.

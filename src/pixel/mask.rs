@@ -1,0 +1,1 @@
+//! Sets of pixels as runs per row.

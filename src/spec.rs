@@ -1,0 +1,168 @@
+//! The spec (the designer's "order sheet"): what one kind of order demands of a tile.
+//!
+//! Plain data with its own digest. Knows nothing of TOML; `config` builds it.
+
+use crate::finding::Kind;
+use std::fmt;
+
+/// Millimeters in one inch, exactly (international yard and pound agreement, 1959).
+pub const MM_PER_INCH: f64 = 25.4;
+
+/// A demanded side of the tile.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Length {
+    /// Whole pixels.
+    Pixels(u32),
+    /// A print length in millimeters; needs a resolution to become pixels.
+    Millimeters(f64),
+}
+
+/// What lies behind the motifs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum GroundDemand {
+    /// Not said: inferred from the pixels.
+    #[default]
+    Infer,
+    /// Every pixel opaque.
+    Opaque,
+    /// Meant to be see-through.
+    Transparent,
+    /// Both allowed; inferred from the pixels and never a fault in itself.
+    Either,
+}
+
+/// What the pixels say lies behind the motifs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ground {
+    /// Every pixel is meant to be opaque.
+    Opaque,
+    /// See-through on purpose.
+    Transparent,
+    /// Neither named nor clear: alpha findings are advice and nothing is written.
+    Unclear,
+}
+
+impl Ground {
+    /// The name in tickets.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Opaque => "opaque",
+            Self::Transparent => "transparent",
+            Self::Unclear => "unclear",
+        }
+    }
+}
+
+/// How a tile is laid.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Repeat {
+    /// Straight rows and columns.
+    Block,
+    /// Each column lowered by half a tile.
+    HalfDrop,
+    /// Each column lowered by a third.
+    ThirdDrop,
+    /// Each column lowered by a quarter.
+    QuarterDrop,
+    /// Each row moved by half a tile.
+    Brick,
+    /// A border that repeats sideways only.
+    Across,
+    /// A border that repeats downward only.
+    Down,
+    /// Not a repeat.
+    None,
+}
+
+impl Repeat {
+    /// Every repeat.
+    pub const ALL: [Self; 8] = [
+        Self::Block,
+        Self::HalfDrop,
+        Self::ThirdDrop,
+        Self::QuarterDrop,
+        Self::Brick,
+        Self::Across,
+        Self::Down,
+        Self::None,
+    ];
+
+    /// The name in specs, tickets and on the command line.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Block => "block",
+            Self::HalfDrop => "half-drop",
+            Self::ThirdDrop => "third-drop",
+            Self::QuarterDrop => "quarter-drop",
+            Self::Brick => "brick",
+            Self::Across => "across",
+            Self::Down => "down",
+            Self::None => "none",
+        }
+    }
+
+    /// The repeat of a name.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|repeat| repeat.name() == name)
+    }
+
+    /// How far the copy to the right is lowered, as 1/n of the height; `None` when it is not.
+    #[must_use]
+    pub fn drop_divisor(self) -> Option<u32> {
+        match self {
+            Self::HalfDrop => Some(2),
+            Self::ThirdDrop => Some(3),
+            Self::QuarterDrop => Some(4),
+            Self::Block | Self::Brick | Self::Across | Self::Down | Self::None => None,
+        }
+    }
+}
+
+impl fmt::Display for Repeat {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+/// What one kind of order demands. The default demands nothing: ground and repeat are inferred, size is not judged.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Spec {
+    /// Its name in the configuration; empty for the default.
+    pub name: String,
+    /// Demanded width.
+    pub width: Option<Length>,
+    /// Demanded height.
+    pub height: Option<Length>,
+    /// Demanded pixels per inch.
+    pub resolution: Option<f64>,
+    /// Demanded ground.
+    pub ground: GroundDemand,
+    /// Demanded repeat; `None` means any.
+    pub repeat: Option<Repeat>,
+    /// The order's sheet in whole tiles is this many pixels wide and high: a side must divide it.
+    pub blocks: Option<u32>,
+    /// Most bytes of the delivered file.
+    pub bytes: Option<u64>,
+    /// Whether inks other than RGB or gray are refused.
+    pub rgb_only: bool,
+    /// Demanded color profile, by name (`sRGB` also accepts an untagged file marked sRGB).
+    pub profile: Option<String>,
+    /// Most bits per sample.
+    pub depth: Option<u8>,
+    /// Rules that stay in the ticket but do not count.
+    pub silence: Vec<Kind>,
+}
+
+impl Spec {
+    /// A digest of everything that can change a judgment: two specs of equal content have equal digests whatever their
+    /// name. 16 hexadecimal digits.
+    #[must_use]
+    pub fn digest(&self) -> String {
+        let content = Self { name: String::new(), ..self.clone() };
+        // `Debug` of plain data is a complete and stable spelling of it within one rules number, which is part of every key.
+        blake3::hash(format!("{content:?}").as_bytes()).to_hex()[..16].to_string()
+    }
+}
