@@ -1,4 +1,5 @@
 //! Checks: each a pure rule over a tile and its spec that yields findings. Cannot fail, knows nothing of files or mending.
 
+pub mod words;
 pub mod alpha;
 pub mod joint;
