@@ -142,7 +142,7 @@ pub struct Spec {
     pub ground: GroundDemand,
     /// Demanded repeat; `None` means any.
     pub repeat: Option<Repeat>,
-    /// The order's sheet in whole tiles is this many pixels wide and high: a side must divide it.
+    /// How many blocks a tile holds along each side: 4 blocks of 900 px in 3600.
     pub blocks: Option<u32>,
     /// Most bytes of the delivered file.
     pub bytes: Option<u64>,
