@@ -9,6 +9,7 @@
 //! `tests/architecture.rs` holds the same order and says why.
 
 // Top: wires and decides.
+pub mod config;
 pub mod demo;
 
 // Flow, in the order of the data.
