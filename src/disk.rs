@@ -13,11 +13,13 @@ mod rename;
 mod publish;
 mod moving;
 mod leftovers;
+mod scratch;
 
 pub use count::{Disk, Trip};
 pub use error::{Cause, Deed, DiskError, spelled};
 pub use publish::{Onto, Source, Staged};
 pub use read::{hash, hash_file, open, open_folder, stamp};
+pub use scratch::{hash_named, open_named, read_bytes, read_text};
 pub use stamp::Stamp;
 pub use tree::{Look, Tree};
 
