@@ -5,15 +5,30 @@
 pub mod picture;
 pub mod refusal;
 pub mod chunks;
+mod signature;
+mod markers;
+mod riff;
+mod ifd;
 pub mod icc;
+mod completeness;
 mod spread;
 mod from_png;
+mod embedded;
+mod carry;
+mod retag;
+mod pack;
+mod squeeze;
+mod to_png;
 
+pub use carry::metadata_kept;
+pub use completeness::{Completeness, completeness};
 pub use refusal::{Excess, Limits, Refusal};
+pub use retag::retag;
+pub use signature::{format_of, looks_like_image_name};
+pub use squeeze::SqueezeError;
+pub use to_png::{EncodeError, MOST_METADATA, encode_mended};
 
 use crate::tile::{Content, Format, Meta, Tile};
-use std::ffi::OsStr;
-use std::path::Path;
 
 /// What a file says of itself before its pixels are unpacked.
 #[derive(Clone, Debug, PartialEq)]
@@ -24,28 +39,6 @@ pub struct Header {
     pub height: u32,
     /// Everything else.
     pub meta: Meta,
-}
-
-/// The container, told by its first bytes.
-#[must_use]
-pub fn format_of(bytes: &[u8]) -> Option<Format> {
-    match bytes {
-        _ if bytes.starts_with(&chunks::SIGNATURE) => Some(Format::Png),
-        // Start of image and the first byte of the next marker (ITU-T T.81, B.1.1).
-        [0xff, 0xd8, 0xff, ..] => Some(Format::Jpeg),
-        // Byte order and 42, or 43 for its 64-bit kin (TIFF 6.0, section 2).
-        [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => Some(Format::Tiff),
-        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Some(Format::Webp),
-        _ => None,
-    }
-}
-
-/// Whether a file of this name is one that Burler looks at.
-#[must_use]
-pub fn looks_like_image_name(name: &OsStr) -> bool {
-    const EXTENSIONS: [&str; 8] = ["png", "jpg", "jpeg", "jpe", "jfif", "tif", "tiff", "webp"];
-    let extension = Path::new(name).extension().map(OsStr::to_ascii_lowercase);
-    extension.is_some_and(|extension| EXTENSIONS.iter().any(|known| extension == *known))
 }
 
 /// Reads what the file says of itself, and refuses what [`decode`] would refuse without unpacking a pixel.
@@ -85,10 +78,6 @@ fn admitted(bytes: &[u8], limits: &Limits) -> Result<Format, Refusal> {
     limits.admit_bytes(bytes.len() as u64)?;
     match format_of(bytes) {
         Some(format) => Ok(format),
-        // A copy that has only just begun.
-        None if bytes.len() < chunks::SIGNATURE.len() && chunks::SIGNATURE.starts_with(bytes) => {
-            Err(Refusal::Truncated { format: Format::Png })
-        }
         None => Err(Refusal::NotAnImage),
     }
 }

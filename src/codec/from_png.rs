@@ -116,7 +116,9 @@ impl<'a> Survey<'a> {
             b"IDAT" if self.data.end == chunk.offset => self.data.end = chunk.end(),
             b"IDAT" => return Err(damaged("order of the picture data")),
             b"IHDR" => return Err(damaged("header")),
-            b"PLTE" if chunk.data().len() % 3 != 0 || chunk.data().len() > 768 => return Err(damaged("palette")),
+            b"PLTE" if !chunk.data().len().is_multiple_of(3) || chunk.data().len() > 768 => {
+                return Err(damaged("palette"));
+            }
             b"PLTE" if before_data => self.palette = chunk.data(),
             b"IEND" | b"PLTE" => {}
             b"tRNS" if before_data && self.layout.takes_clear(chunk.data()) => self.clear = Some(chunk.data()),
@@ -324,6 +326,7 @@ impl Pass {
 
 /// Words for the decoder's refusals. It sees no bytes after the image data, so running dry always means that the data
 /// itself ends too soon.
+#[allow(clippy::needless_pass_by_value, reason = "the shape that map_err takes")]
 fn refused(error: png::DecodingError) -> Refusal {
     match error {
         png::DecodingError::IoError(_) => Refusal::Truncated { format: Format::Png },

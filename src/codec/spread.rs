@@ -35,8 +35,50 @@ impl Layout {
         Some(Self { color, depth })
     }
 
+    /// The layout without palette; `depth` is 8 or 16.
+    pub(crate) fn plain(gray: bool, alpha: bool, depth: u8) -> Self {
+        let color = match (gray, alpha) {
+            (true, false) => Color::Gray,
+            (true, true) => Color::GrayAlpha,
+            (false, false) => Color::Rgb,
+            (false, true) => Color::Rgba,
+        };
+        Self { color, depth }
+    }
+
+    /// The header's two bytes: color type and depth.
+    pub(crate) fn codes(self) -> (u8, u8) {
+        let color = match self.color {
+            Color::Gray => 0,
+            Color::Rgb => 2,
+            Color::Palette => 3,
+            Color::GrayAlpha => 4,
+            Color::Rgba => 6,
+        };
+        (color, self.depth)
+    }
+
+    /// The same pair as the `png` crate spells it.
+    pub(crate) fn for_crate(self) -> (png::ColorType, png::BitDepth) {
+        let color = match self.color {
+            Color::Gray => png::ColorType::Grayscale,
+            Color::Rgb => png::ColorType::Rgb,
+            Color::Palette => png::ColorType::Indexed,
+            Color::GrayAlpha => png::ColorType::GrayscaleAlpha,
+            Color::Rgba => png::ColorType::Rgba,
+        };
+        let depth = match self.depth {
+            1 => png::BitDepth::One,
+            2 => png::BitDepth::Two,
+            4 => png::BitDepth::Four,
+            8 => png::BitDepth::Eight,
+            _ => png::BitDepth::Sixteen,
+        };
+        (color, depth)
+    }
+
     /// Samples of one pixel.
-    fn samples(self) -> usize {
+    pub(crate) fn samples(self) -> usize {
         match self.color {
             Color::Gray | Color::Palette => 1,
             Color::GrayAlpha => 2,
