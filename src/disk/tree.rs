@@ -62,6 +62,16 @@ impl Disk {
         self.make_below(&open_folder(parent)?, name, path)
     }
 
+    /// Makes the folder `path` and those above it that are missing, durably.
+    ///
+    /// # Errors
+    /// When something that is no folder has one of the names, or the account may not make it.
+    pub fn make_folders(&self, path: &Path) -> Result<(), DiskError> {
+        let missing: Vec<&Path> =
+            path.ancestors().take_while(|above| !above.as_os_str().is_empty() && !above.is_dir()).collect();
+        missing.into_iter().rev().try_for_each(|folder| self.make_folder(folder))
+    }
+
     fn make_below(&self, parent: &OwnedFd, name: &OsStr, path: &Path) -> Result<(), DiskError> {
         match self.run(Deed::Make, path, || rustix::fs::mkdirat(parent, name, FOLDER_MODE)) {
             Ok(()) => self.run(Deed::Sync, path, || rustix::fs::fsync(parent)),
