@@ -3,7 +3,7 @@
 //! Takes bytes, unpacks nothing, so that a settling file can be asked again and again. Knows nothing of pixels or limits.
 
 use crate::codec::chunks::{self, Ending};
-use crate::codec::ifd::{MOST_DIRECTORIES, Tags};
+use crate::codec::ifd::{self, MOST_DIRECTORIES, Tags};
 use crate::codec::markers;
 use crate::codec::riff;
 use crate::codec::signature::{format_of, may_become_image};
@@ -46,7 +46,7 @@ pub(crate) fn tiff(bytes: &[u8]) -> bool {
     let Some((tags, mut at)) = Tags::open(bytes) else { return false };
     for _ in 0..MOST_DIRECTORIES {
         let Some(directory) = tags.directory(at) else { return false };
-        if directory.entries.iter().any(super::ifd::Entry::is_cut) {
+        if directory.entries.iter().any(ifd::Entry::is_cut) {
             return false;
         }
         let compression = directory.first(&tags, 259).unwrap_or(1);

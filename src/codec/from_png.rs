@@ -5,9 +5,10 @@
 
 use crate::codec::chunks::{self, Chunk, Ending};
 use crate::codec::icc;
+use crate::codec::ifd;
 use crate::codec::refusal::{Limits, Refusal, sized, sized_deep};
 use crate::codec::spread::{Layout, Spread};
-use crate::tile::{Channels, Deep, Format, Meta, Profile, Raster, Resolution};
+use crate::tile::{Channels, Format, Meta, Profile, Resolution};
 use std::io::{self, BufRead, Read, Seek, SeekFrom};
 use std::ops::Range;
 
@@ -62,7 +63,7 @@ pub(crate) fn survey<'a>(bytes: &'a [u8], limits: &Limits) -> Result<Survey<'a>,
         (Channels::Palette, Some(clear)) if clear.iter().any(|alpha| *alpha < 255) => Channels::PaletteAlpha,
         (channels, _) => channels,
     };
-    survey.meta.resolution = tags.resolution;
+    survey.meta.resolution = if tags.sized { tags.resolution } else { tags.camera };
     survey.meta.profile = tags.profile(limits);
     Ok(survey)
 }
@@ -141,6 +142,10 @@ impl<'a> Survey<'a> {
 #[derive(Debug, Default)]
 struct Tags<'a> {
     resolution: Option<Resolution>,
+    /// Whether a pHYs chunk was met; it wins even where it says no size.
+    sized: bool,
+    /// What Exif says of it, which counts only where the file says nothing itself.
+    camera: Option<Resolution>,
     code_points: Option<&'a [u8]>,
     profile: Option<&'a [u8]>,
     srgb: bool,
@@ -152,8 +157,9 @@ impl<'a> Tags<'a> {
     fn take(&mut self, chunk: &Chunk<'a>) {
         let data = chunk.data();
         match (&chunk.name, data.len()) {
-            (b"pHYs", 9) if self.resolution.is_none() => self.resolution = per_inch(data),
+            (b"pHYs", 9) if !self.sized => (self.resolution, self.sized) = (per_inch(data), true),
             (b"cICP", 4) => self.code_points = self.code_points.or(Some(data)),
+            (b"eXIf", _) if self.camera.is_none() => self.camera = ifd::exif(data).and_then(|exif| exif.resolution),
             (b"iCCP", _) => self.profile = self.profile.or(Some(data)),
             (b"sRGB", 1) => self.srgb = true,
             (b"gAMA", 4) => self.gamma = data.first_chunk::<4>().map(|four| u32::from_be_bytes(*four)),
@@ -238,7 +244,11 @@ fn inflate_at_most(packed: &[u8], limit: usize) -> Option<Vec<u8>> {
 ///
 /// # Errors
 /// [`Refusal::Truncated`] when the data stops before the last row, [`Refusal::Damaged`] when it cannot be unpacked.
-pub(crate) fn pixels(bytes: &[u8], survey: &Survey<'_>, reuse: Vec<u8>) -> Result<(Raster, Option<Deep>), Refusal> {
+pub(crate) fn pixels(
+    bytes: &[u8],
+    survey: &Survey<'_>,
+    reuse: Vec<u8>,
+) -> Result<(Vec<u8>, Option<Vec<u16>>), Refusal> {
     let head = bytes.get(..33).ok_or_else(|| damaged("header"))?;
     let data = bytes.get(survey.data.clone()).ok_or_else(|| damaged("picture data"))?;
     let mut options = png::DecodeOptions::default();
@@ -286,8 +296,7 @@ pub(crate) fn pixels(bytes: &[u8], survey: &Survey<'_>, reuse: Vec<u8>) -> Resul
             spread.row(&row, target);
         }
     }
-    let raster = Raster::new(survey.width, survey.height, rgba).ok_or_else(|| damaged("header"))?;
-    Ok((raster, survey.layout.is_deep().then_some(Deep(deep))))
+    Ok((rgba, survey.layout.is_deep().then_some(deep)))
 }
 
 /// One pass of interlacing: first column and row, and the steps from one pixel to the next.

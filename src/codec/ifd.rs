@@ -25,7 +25,8 @@ pub(crate) struct Tags<'a> {
 pub(crate) struct Entry<'a> {
     pub(crate) tag: u16,
     kind: u16,
-    count: u64,
+    /// Where the directory holds the values or their place.
+    held_at: u64,
     /// The values; `None` when they lie outside the file.
     values: Option<&'a [u8]>,
 }
@@ -50,6 +51,11 @@ impl<'a> Tags<'a> {
         let tags = Self { bytes, big_endian, wide };
         let first = if wide { tags.number(8, 8)? } else { tags.number(4, 4)? };
         Some((tags, first))
+    }
+
+    /// Whether the highest byte comes first.
+    pub(crate) fn is_big_endian(&self) -> bool {
+        self.big_endian
     }
 
     /// An unsigned number of `width` bytes (1 to 8) at a place of the file.
@@ -87,7 +93,7 @@ impl<'a> Tags<'a> {
                 let from = if length <= inline { held } else { self.number(held, inline)? };
                 self.slice(from, length)
             });
-            entries.push(Entry { tag, kind, count, values });
+            entries.push(Entry { tag, kind, held_at: held, values });
         }
         let next = self.number(start.checked_add(count * entry_width)?, inline)?;
         Some(Directory { entries, next })
@@ -127,9 +133,9 @@ impl<'a> Entry<'a> {
         self.values.is_none()
     }
 
-    /// How many values there are.
-    pub(crate) fn count(&self) -> u64 {
-        self.count
+    /// Where the directory holds the values when they are short.
+    pub(crate) fn held_at(&self) -> u64 {
+        self.held_at
     }
 }
 

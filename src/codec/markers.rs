@@ -2,6 +2,8 @@
 //!
 //! Takes bytes, yields segments. Knows nothing of what the coded data says.
 
+use crate::codec::chunks::only_zeros;
+
 /// One marker segment.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Segment<'a> {
@@ -27,6 +29,13 @@ pub(crate) struct Walk<'a> {
 /// Starts a walk.
 pub(crate) fn walk(bytes: &[u8]) -> Walk<'_> {
     Walk { rest: bytes.get(2..).unwrap_or_default(), ended: false }
+}
+
+impl Walk<'_> {
+    /// Whether the walk stopped at something that is neither a marker nor the file's end nor room not yet written.
+    pub(crate) fn is_garbled(&self) -> bool {
+        !self.ended && !self.rest.is_empty() && self.rest[0] != 0xff && !only_zeros(self.rest)
+    }
 }
 
 impl<'a> Iterator for Walk<'a> {

@@ -93,6 +93,8 @@ pub enum Excess {
 pub enum Refusal {
     /// No bytes at all.
     Empty,
+    /// Too few bytes to tell, or nothing but room that was never filled.
+    Unfinished,
     /// The first bytes are those of no container we read.
     NotAnImage,
     /// A part of the file contradicts the container's rules.
@@ -134,7 +136,7 @@ impl Refusal {
     pub fn kind(&self) -> Kind {
         match self {
             Self::Empty | Self::NotAnImage | Self::Damaged { .. } => Kind::FileUnreadable,
-            Self::Truncated { .. } => Kind::FileTruncated,
+            Self::Unfinished | Self::Truncated { .. } => Kind::FileTruncated,
             Self::Unsupported { .. } => Kind::FileUnsupported,
             Self::TooLarge(_) => Kind::FileTooLarge,
         }
@@ -158,6 +160,7 @@ impl Refusal {
         const SMALLER: &str = "export one repeat only, or at a lower resolution";
         match self {
             Self::Empty => ("the file is empty".into(), AGAIN),
+            Self::Unfinished => ("the file ends before the picture does".into(), AGAIN),
             Self::NotAnImage => (
                 "the name says image, but the content is none we know".into(),
                 "export the tile as PNG, TIFF, JPEG or WebP",
