@@ -20,10 +20,10 @@ pub enum Fate {
 #[derive(Debug, thiserror::Error)]
 pub enum DeliverError {
     /// A file could not be read, written or moved.
-    #[error("{0}{}", next(self.fate()))]
+    #[error("{0}{then}", then = next(self.fate()))]
     Disk(#[from] DiskError),
     /// The ledger could not be used.
-    #[error("{0}{}", next(self.fate()))]
+    #[error("{0}{then}", then = next(self.fate()))]
     Ledger(#[from] LedgerError),
     /// The output folder has vanished although files were published in it.
     #[error(
@@ -124,11 +124,8 @@ mod tests {
     #[test]
     fn an_error_says_what_to_do_and_what_happens_next() {
         let of = |deed, path: &str, cause| DeliverError::Disk(DiskError::new(deed, Path::new(path), cause));
-        let full = of(
-            Deed::Write,
-            "ready/kelp.png",
-            Cause::System(io::Error::from_raw_os_error(Errno::NOSPC.raw_os_error())),
-        );
+        let full =
+            of(Deed::Write, "ready/kelp.png", Cause::System(io::Error::from_raw_os_error(Errno::NOSPC.raw_os_error())));
         assert_eq!(
             full.to_string(),
             "cannot write ready/kelp.png: the disk is full; free some space, the tile is tried again by itself"

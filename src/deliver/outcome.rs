@@ -2,7 +2,7 @@
 
 use crate::disk::{Source, Stamp};
 use crate::finding::Verdict;
-use crate::ledger::{Key, Role};
+use crate::ledger::{Key, Output, OutputState, Role};
 use crate::ticket::Ticket;
 use crate::tile::Content;
 use std::path::{Path, PathBuf};
@@ -84,4 +84,21 @@ pub struct Delivered {
     pub removed: Vec<PathBuf>,
     /// Whether verdict, findings or original changed, so that a report should tell it.
     pub told: bool,
+}
+
+impl Delivered {
+    /// Lists the files of a tile's rows by what has become of them.
+    pub(super) fn list(&mut self, rows: &[Output]) {
+        for output in rows {
+            match output.state {
+                OutputState::Published => self.outputs.push(output.file.clone()),
+                OutputState::Edited => self.edited.push(output.file.clone()),
+                OutputState::Removed => self.removed.push(output.file.clone()),
+                OutputState::Publishing | OutputState::Moving { .. } | OutputState::Withdrawn(_) => {}
+            }
+        }
+        self.outputs.sort();
+        self.edited.sort();
+        self.removed.sort();
+    }
 }

@@ -136,7 +136,8 @@ fn a_link_leads_nothing_out_of_the_folder() {
     assert!(matches!(error.cause, Cause::NoPlainFile), "{error}");
     assert_eq!(files(elsewhere.path()), Vec::<PathBuf>::new());
     let tree = Disk::new().tree(root.path()).unwrap();
-    assert_eq!(tree.look(Path::new(NAME)).unwrap(), Look::Other);
+    assert!(matches!(tree.look(Path::new(NAME)), Err(DiskError { cause: Cause::NoPlainFile, .. })));
+    assert_eq!(tree.look(Path::new("ready/sub")).unwrap(), Look::Other);
     for outside in ["../kelp.png", "/tmp/kelp.png", "ready/../../kelp.png", "", ".."] {
         assert!(matches!(
             tree.publish(Path::new(outside), &Source::Bytes(vec![1]), Content::of(&[1]), Onto::Anything),

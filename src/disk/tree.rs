@@ -34,7 +34,7 @@ pub enum Look {
     Absent,
     /// A plain file.
     File(Stamp),
-    /// A folder, a link, or anything else that is no plain file; or a file or link where a folder of the path should be.
+    /// A folder, a link, or anything else that is no plain file.
     Other,
 }
 
@@ -92,13 +92,13 @@ impl Tree {
     /// What lies at `path` below the folder.
     ///
     /// # Errors
-    /// When the system cannot tell, which is not the same as the file being absent.
+    /// When the system cannot tell, which is not the same as the file being absent; [`Cause::NoPlainFile`] when a folder
+    /// of the path is a file or a link.
     pub fn look(&self, path: &Path) -> Result<Look, DiskError> {
         let full = self.full(path);
         let (folder, name) = match self.parent(path, false) {
             Ok(found) => found,
             Err(error) if error.is_absent() => return Ok(Look::Absent),
-            Err(DiskError { cause: Cause::NoPlainFile, .. }) => return Ok(Look::Other),
             Err(error) => return Err(error),
         };
         let asked = match open_path(&folder, name) {

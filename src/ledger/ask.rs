@@ -83,20 +83,28 @@ impl Ledger {
     /// # Errors
     /// When the ledger cannot be read.
     pub fn is_free(&self, folder: &str, name: &Path, owners: &[&Path]) -> Result<bool, LedgerError> {
-        let others = |row: &Row<'_>| Ok(!owners.contains(&fold::path(row.get_ref(0)?.as_blob()?)));
-        let held = |found: Vec<bool>| found.contains(&true);
-        let sql = "SELECT path FROM claims WHERE folder = ?1 AND folded = ?2";
         for above in name.ancestors().filter(|above| !above.as_os_str().is_empty()) {
-            if held(self.all(sql, params![folder, folded(above)], others)?) {
+            if self.is_a_file(folder, above, owners)? {
                 return Ok(false);
             }
         }
         // Names below sort between "name/" and "name0", whose last byte is the one after the slash.
+        let others = |row: &Row<'_>| Ok(!owners.contains(&fold::path(row.get_ref(0)?.as_blob()?)));
         let below = "SELECT path FROM claims WHERE folder = ?1 AND folded > ?2 AND folded < ?3";
         let (mut from, mut to) = (folded(name), folded(name));
         from.push(b'/');
         to.push(b'/' + 1);
-        Ok(!held(self.all(below, params![folder, from, to], others)?))
+        Ok(!self.all(below, params![folder, from, to], others)?.contains(&true))
+    }
+
+    /// Whether a path that is none of `owners` has claimed exactly this name for a file.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read.
+    pub fn is_a_file(&self, folder: &str, name: &Path, owners: &[&Path]) -> Result<bool, LedgerError> {
+        let others = |row: &Row<'_>| Ok(!owners.contains(&fold::path(row.get_ref(0)?.as_blob()?)));
+        let sql = "SELECT path FROM claims WHERE folder = ?1 AND folded = ?2";
+        Ok(self.all(sql, params![folder, folded(name)], others)?.contains(&true))
     }
 
     /// Everything whose verdict, findings or outputs changed after change number `after`, in the order of the changes.

@@ -141,7 +141,7 @@ fn apply_one(step: &Transaction<'_>, folder: &str, change: &Change) -> rusqlite:
             params![folder, folded(name), bytes(path)],
         )?,
         Change::Release(path) => {
-            run("DELETE FROM claims WHERE folder = ?1 AND path = ?2", params![folder, bytes(path)])?
+            run("DELETE FROM claims WHERE folder = ?1 AND path = ?2", params![folder, bytes(path)])?;
         }
         Change::Stand { standing, told } => stand(step, folder, standing, *told)?,
         Change::Mark { path, state, told } => {
