@@ -7,13 +7,10 @@ pub mod plain;
 pub mod input;
 pub mod bench;
 pub mod config;
+pub mod output;
 pub mod inspect;
 pub mod mend;
 pub mod mockup;
-pub mod standing;
-pub mod digest;
-pub mod watch;
-pub mod demo;
 
 use clap::{Args, Parser, Subcommand};
 use status::{Failure, Status};
@@ -34,20 +31,12 @@ pub struct Arguments {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Watch the configured folders and give checked files back, until told to stop
-    Watch,
     /// Say what is wrong with tiles; writes nothing
     Inspect(inspect::Arguments),
     /// Mend see-through lines and wrong resolution tags, and prove it
     Mend(mend::Arguments),
     /// Draw the repeat picture and the strike-off at true print scale
     Mockup(mockup::Arguments),
-    /// What the ledger knows: what is ready, what needs you
-    Status(standing::Arguments),
-    /// Write the next letter now
-    Digest,
-    /// Draw the tiles of an invented studio and run the real watch over them
-    Demo(demo::Arguments),
     /// Make, check or show the configuration
     Config(config::Arguments),
     /// Inspect on behalf of another Burler, over the socket that is standard input
@@ -101,13 +90,9 @@ pub struct Output {
 pub fn run(arguments: Arguments) -> Result<Status, Failure> {
     let settings = arguments.config.as_deref();
     match arguments.command {
-        Command::Watch => watch::run(settings),
         Command::Inspect(words) => inspect::run(words, settings),
-        Command::Mend(words) => mend::run(words, settings),
-        Command::Mockup(words) => mockup::run(words, settings),
-        Command::Status(words) => standing::run(&words, settings),
-        Command::Digest => digest::run(settings),
-        Command::Demo(words) => demo::run(words),
+        Command::Mend(words) => mend::run(&words, settings),
+        Command::Mockup(words) => mockup::run(&words, settings),
         Command::Config(words) => config::run(words, settings),
         Command::Worker => crate::worker::serve::serve_standard_input().map(|()| Status::Fine).map_err(Failure::io),
     }

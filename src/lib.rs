@@ -9,6 +9,7 @@
 //! `tests/architecture.rs` holds the same order and says why.
 
 // Top: wires and decides.
+pub mod cli;
 pub mod config;
 pub mod demo;
 
@@ -16,6 +17,7 @@ pub mod demo;
 pub mod arrival;
 pub mod settle;
 pub mod pipeline;
+pub mod worker;
 pub mod ledger;
 pub mod deliver;
 pub mod digest;

@@ -14,6 +14,7 @@ use crate::spec::{Ground, Spec};
 use crate::ticket::Ticket;
 use crate::tile::{Content, Format, Tile};
 use check::Judgment;
+use mend::proof::Judged;
 use serde::{Deserialize, Serialize};
 
 /// What is wanted of a tile beyond its judgment.
@@ -98,7 +99,7 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
                 tile = fresh;
             }
             Err(doubt) => {
-                ticket.findings.insert(0, doubt);
+                ticket.findings.insert(0, *doubt);
                 ticket.verdict = Verdict::Held;
             }
         }
@@ -121,15 +122,17 @@ pub fn unreadable(content: Content, format: &str, order: &Order<'_>, finding: Fi
 }
 
 /// The mended file, proven, and the tile decoded from it.
-fn mended(bytes: &[u8], tile: &Tile, judgment: &Judgment, order: &Order<'_>) -> Result<(Vec<u8>, Tile), Finding> {
-    let doubt = |why: String| Finding {
-        kind: Kind::MendUnproven,
-        grade: Grade::Fault,
-        silenced: false,
-        boxes: Vec::new(),
-        measure: None,
-        says: format!("the mended copy did not pass its proof, so nothing was given back: {why}"),
-        remedy: "mend this tile by hand, and please report the file: it should not happen".into(),
+fn mended(bytes: &[u8], tile: &Tile, judgment: &Judgment, order: &Order<'_>) -> Result<(Vec<u8>, Tile), Box<Finding>> {
+    let doubt = |why: String| {
+        Box::new(Finding {
+            kind: Kind::MendUnproven,
+            grade: Grade::Fault,
+            silenced: false,
+            boxes: Vec::new(),
+            measure: None,
+            says: format!("the mended copy did not pass its proof, so nothing was given back: {why}"),
+            remedy: "mend this tile by hand, and please report the file: it should not happen".into(),
+        })
     };
     let resolution = mend::tag::wanted(&judgment.findings, order.spec);
     let mended = if judgment.ground == Ground::Opaque { mend::mend(tile, &judgment.survey) } else { None };
@@ -139,11 +142,18 @@ fn mended(bytes: &[u8], tile: &Tile, judgment: &Judgment, order: &Order<'_>) -> 
         }
         (None, None) => return Err(doubt("nothing to mend was found again".into())),
         (mended, per_inch) => {
-            let pixels = mended.as_ref().map_or_else(|| tile.clone(), |mended| mended.applied_to(tile));
-            codec::encode_mended(bytes, &pixels, per_inch).map_err(|error| doubt(error.to_string()))?
+            let changed = mended.as_ref().map(|mended| Tile {
+                raster: mended.raster(tile),
+                deep: mended.deep(tile),
+                meta: tile.meta.clone(),
+                content: tile.content,
+            });
+            codec::encode_mended(bytes, changed.as_ref().unwrap_or(tile), per_inch)
+                .map_err(|error| doubt(error.to_string()))?
         }
     };
-    let fresh = prove(bytes, tile, mended.as_ref(), &file, resolution, order).map_err(doubt)?;
+    let original = Judged { tile, findings: &judgment.findings };
+    let fresh = prove(bytes, original, mended.as_ref(), &file, resolution, order).map_err(doubt)?;
     Ok((file, fresh))
 }
 
@@ -152,8 +162,8 @@ fn mended(bytes: &[u8], tile: &Tile, judgment: &Judgment, order: &Order<'_>) -> 
 /// # Errors
 /// In plain words, what is not as it must be.
 pub fn prove(
-    original: &[u8],
-    tile: &Tile,
+    bytes: &[u8],
+    original: Judged<'_>,
     mended: Option<&mend::Mended>,
     file: &[u8],
     resolution: Option<f64>,
@@ -161,16 +171,23 @@ pub fn prove(
 ) -> Result<Tile, String> {
     let fresh = codec::decode(file, order.limits, Vec::new()).map_err(|refusal| refusal.says())?;
     let again = check::judge(&fresh, order.spec);
-    mend::proof::prove(tile, mended, &fresh, resolution, &again.findings).map_err(|doubt| doubt.to_string())?;
-    if tile.meta.format == Format::Png {
+    let copy = Judged { tile: &fresh, findings: &again.findings };
+    mend::proof::prove(original, mended, resolution, copy).map_err(|doubt| doubt.to_string())?;
+    if original.tile.meta.format == Format::Png {
         let changed: &[[u8; 4]] = if resolution.is_some() { &[*b"pHYs"] } else { &[] };
-        codec::metadata_kept(original, file, changed)?;
+        codec::metadata_kept(bytes, file, changed)?;
     }
     Ok(fresh)
 }
 
 /// Adds the pictures that are wanted. One that cannot be drawn is left out and said, since it is no fault of the tile.
-fn pictures(tile: &Tile, judgment: &Judgment, ticket: &mut Ticket, order: &Order<'_>, made: &mut Vec<(Product, Vec<u8>)>) {
+fn pictures(
+    tile: &Tile,
+    judgment: &Judgment,
+    ticket: &mut Ticket,
+    order: &Order<'_>,
+    made: &mut Vec<(Product, Vec<u8>)>,
+) {
     let layout = judgment.layout(order.spec);
     let per_inch = tile.meta.resolution;
     let mut keep = |product, picture: Result<Vec<u8>, mockup::MockupError>| match picture {
@@ -179,7 +196,10 @@ fn pictures(tile: &Tile, judgment: &Judgment, ticket: &mut Ticket, order: &Order
     };
     match ticket.verdict {
         Verdict::Sound | Verdict::Mended if order.wants.mockups => {
-            keep(Product::Repeat, mockup::repeat::picture(&tile.raster, layout, per_inch.map(|found| found.x), order.mockup));
+            keep(
+                Product::Repeat,
+                mockup::repeat::picture(&tile.raster, layout, per_inch.map(|found| found.x), order.mockup),
+            );
             if let Some(found) = per_inch {
                 keep(
                     Product::StrikeOff,
@@ -188,7 +208,14 @@ fn pictures(tile: &Tile, judgment: &Judgment, ticket: &mut Ticket, order: &Order
             }
         }
         Verdict::Held if order.wants.held => {
-            let view = mockup::held::HeldView { tile, name: order.name, findings: &ticket.findings, repeat: layout };
+            let view = mockup::held::HeldView {
+                tile,
+                name: order.name,
+                findings: &ticket.findings,
+                repeat: layout,
+                spec: order.spec,
+                let_pass: false,
+            };
             keep(Product::Held, mockup::held::picture(&view));
         }
         Verdict::Sound | Verdict::Mended | Verdict::Held | Verdict::Mendable | Verdict::Unreadable => {}

@@ -1,5 +1,5 @@
 //! The configuration: what is read, and every complaint with its place and remedy.
-#![expect(clippy::unwrap_used, reason = "a test that cannot make its folder has failed")]
+#![expect(clippy::panic, reason = "a test says what it did not expect")]
 
 mod desk;
 

@@ -37,10 +37,12 @@ impl Bench {
     /// # Errors
     /// When there is no scratch folder or our own executable cannot be found.
     pub fn new(config: &Config) -> Result<Self, Failure> {
-        let program = std::env::current_exe().map_err(|error| Failure::io(format!("cannot find Burler's own executable: {error}")))?;
+        let program = std::env::current_exe()
+            .map_err(|error| Failure::io(format!("cannot find Burler's own executable: {error}")))?;
         Ok(Self {
             worker: Worker::of(&program),
-            scratch: tempfile::tempdir().map_err(|error| Failure::io(format!("cannot make a scratch folder: {error}; free some space")))?,
+            scratch: tempfile::tempdir()
+                .map_err(|error| Failure::io(format!("cannot make a scratch folder: {error}; free some space")))?,
             mockup: mockup_settings(config),
             limits: Limits { memory: config.worker_memory, time: config.worker_time },
         })
@@ -56,14 +58,15 @@ impl Bench {
             name: file.to_string_lossy().into_owned(),
             spec,
             wants,
-            mockup: self.mockup,
+            mockup: self.mockup.clone(),
             scratch: self.scratch.path().to_string_lossy().into_owned(),
             limits: self.limits,
         };
         match client::inspect(&mut self.worker, &job, &original, || ()).map_err(Failure::io)? {
             Reply::Done { mut ticket, made } => {
                 if file.to_str().is_none() {
-                    ticket.tile_hex = Some(file.as_os_str().as_bytes().iter().map(|byte| format!("{byte:02x}")).collect());
+                    ticket.tile_hex =
+                        Some(file.as_os_str().as_bytes().iter().map(|byte| format!("{byte:02x}")).collect());
                 }
                 let made = made.into_iter().filter_map(|made| {
                     let path = self.scratch.path().join(scratch_name(made.product));

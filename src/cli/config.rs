@@ -82,7 +82,10 @@ fn init(words: Init, settings: Option<&Path>) -> Result<Status, Failure> {
     let home = places::Home::from_environment();
     let file = std::path::absolute(settings.unwrap_or(&home.config)).map_err(Failure::io)?;
     if file.exists() && !words.force {
-        return Err(Failure::io(format!("{} is there already; change it by hand, or add --force to begin anew", file.display())));
+        return Err(Failure::io(format!(
+            "{} is there already; change it by hand, or add --force to begin anew",
+            file.display()
+        )));
     }
     let asking = io::stdin().is_terminal() && words.exports.is_none();
     let exports = match words.exports {
@@ -101,7 +104,9 @@ fn init(words: Init, settings: Option<&Path>) -> Result<Status, Failure> {
             if answer.is_empty() {
                 None
             } else {
-                Some(answer.parse().map_err(|_| Failure::usage(format!("{answer:?} is no number of pixels; write for example 3600")))?)
+                Some(answer.parse().map_err(|_| {
+                    Failure::usage(format!("{answer:?} is no number of pixels; write for example 3600"))
+                })?)
             }
         }
         side => side,
@@ -174,7 +179,12 @@ fn shown(config: &Config) -> String {
     for spec in config.specs.values() {
         line(format!("order sheet {}: {}", spec.name, demanded(spec)));
     }
-    line(format!("settle: quiet {} s, grace {} s, full scan every {} s", config.quiet.as_secs_f64(), config.grace.as_secs(), config.scan.as_secs()));
+    line(format!(
+        "settle: quiet {} s, grace {} s, full scan every {} s",
+        config.quiet.as_secs_f64(),
+        config.grace.as_secs(),
+        config.scan.as_secs()
+    ));
     line(format!(
         "worker: {}, {:.1} GB and {} s for a tile",
         some(config.workers as usize, "process").replace("processs", "processes"),

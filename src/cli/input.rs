@@ -21,7 +21,9 @@ pub fn configuration(named: Option<&Path>) -> Result<Config, Failure> {
         return Ok(Config::without_file(&home));
     }
     let text = disk::read_text(file).map_err(|error| {
-        Failure::configuration(format!("{error}; name an existing file with --config, or make one with `burler config init`"))
+        Failure::configuration(format!(
+            "{error}; name an existing file with --config, or make one with `burler config init`"
+        ))
     })?;
     let absolute = std::path::absolute(file).map_err(Failure::io)?;
     config::parse(&text, &absolute, &home).map_err(Failure::configuration)
@@ -52,7 +54,10 @@ pub fn files(words: Files) -> Result<Vec<PathBuf>, Failure> {
     if let Some(list) = words.files_from {
         let mut bytes = Vec::new();
         if list == Path::new("-") {
-            io::stdin().lock().read_to_end(&mut bytes).map_err(|error| Failure::io(format!("cannot read the list of files: {error}")))?;
+            io::stdin()
+                .lock()
+                .read_to_end(&mut bytes)
+                .map_err(|error| Failure::io(format!("cannot read the list of files: {error}")))?;
         } else {
             bytes = disk::read_bytes(&list).map_err(Failure::io)?;
         }
@@ -81,16 +86,18 @@ pub fn spec(demands: &Demands, config: &Config, file: &Path) -> Result<Spec, Fai
             "transparent" => GroundDemand::Transparent,
             "either" => GroundDemand::Either,
             other => {
-                return Err(Failure::usage(format!("{other:?} is no ground; {}", complaint::nearest(other, &["opaque", "transparent", "either"]))));
+                return Err(Failure::usage(format!(
+                    "{other:?} is no ground; {}",
+                    complaint::nearest(other, &["opaque", "transparent", "either"])
+                )));
             }
         };
     }
     if let Some(repeat) = &demands.repeat {
         let known: Vec<&str> = Repeat::ALL.iter().map(|repeat| repeat.name()).collect();
-        spec.repeat = Some(
-            Repeat::from_name(repeat)
-                .ok_or_else(|| Failure::usage(format!("{repeat:?} is no repeat; {}", complaint::nearest(repeat, &known))))?,
-        );
+        spec.repeat = Some(Repeat::from_name(repeat).ok_or_else(|| {
+            Failure::usage(format!("{repeat:?} is no repeat; {}", complaint::nearest(repeat, &known)))
+        })?);
     }
     Ok(spec)
 }

@@ -34,7 +34,11 @@ pub fn run(words: Arguments, settings: Option<&Path>) -> Result<Status, Failure>
                 if matches!(seen.ticket.verdict, Verdict::Held | Verdict::Unreadable) {
                     status = status.or(Status::Held);
                 }
-                plain::answer(&if words.json { seen.ticket.to_line().map_err(Failure::io)? } else { plain::ticket(&seen.ticket) });
+                plain::answer(&if words.json {
+                    seen.ticket.to_line().map_err(Failure::io)?
+                } else {
+                    plain::ticket(&seen.ticket)
+                });
             }
             Err(failure) => {
                 tell(&failure);

@@ -63,7 +63,11 @@ fn measured(finding: &Finding) -> String {
 
 fn number(value: f64) -> String {
     let value = rounded(value);
-    if value.fract() == 0.0 && (0.0..1e15).contains(&value) { words::count(value as u64, "") } else { format!("{value}") }
+    if value.fract() == 0.0 && (0.0..1e15).contains(&value) {
+        words::count(value as u64, "")
+    } else {
+        format!("{value}")
+    }
 }
 
 /// A name without characters that could command a terminal.

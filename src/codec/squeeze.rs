@@ -84,7 +84,7 @@ pub(crate) fn squeeze(rows: &Packing<'_>, ceiling: Option<usize>) -> Result<Vec<
 fn trial(rows: &Packing<'_>) -> Result<(Filter, f64), SqueezeError> {
     let height = rows.height();
     let bands: Vec<Range<usize>> = if height <= BANDS * BAND_ROWS {
-        vec![0..height]
+        std::iter::once(0..height).collect()
     } else {
         (0..BANDS).map(|band| height * (2 * band + 1) / (2 * BANDS)).map(|start| start..start + BAND_ROWS).collect()
     };

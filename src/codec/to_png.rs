@@ -56,7 +56,7 @@ pub fn encode_mended(original: &[u8], tile: &Tile, resolution: Option<f64>) -> R
         None => None,
     };
     match chunks::walk(original) {
-        Some(walk) => rewritten(original.len(), walk, tile, tag),
+        Some(walk) => rewritten(original.len(), &walk, tile, tag),
         None => fresh(original, tile, tag),
     }
 }
@@ -69,7 +69,7 @@ fn header(tile: &Tile, layout: Layout) -> [u8; 13] {
 }
 
 /// A PNG original with other pixels.
-fn rewritten(size: usize, walk: chunks::Walk<'_>, tile: &Tile, tag: Option<[u8; 9]>) -> Result<Vec<u8>, EncodeError> {
+fn rewritten(size: usize, walk: &chunks::Walk<'_>, tile: &Tile, tag: Option<[u8; 9]>) -> Result<Vec<u8>, EncodeError> {
     let mut whole = walk.clone();
     let parts: Vec<Chunk<'_>> = whole.by_ref().collect();
     if whole.ending() != Ending::Complete {
@@ -119,10 +119,8 @@ fn rewritten(size: usize, walk: chunks::Walk<'_>, tile: &Tile, tag: Option<[u8; 
                 None if same_layout => out.extend_from_slice(chunk.whole),
                 None => {}
             },
-            b"pHYs" if retagged => {
-                if tagged_before {
-                    out.extend(tag.take().unwrap_or_default());
-                }
+            b"pHYs" if retagged && tagged_before => {
+                out.extend(tag.take().unwrap_or_default());
             }
             b"IDAT" => {
                 if !data_written {

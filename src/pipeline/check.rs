@@ -38,7 +38,7 @@ impl Judgment {
 /// Judges a tile by every rule. The ground comes first, since what is a hole on one ground is the design on another.
 #[must_use]
 pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
-    let survey = alpha::survey(&tile.raster, spec.ground);
+    let survey = alpha::survey(tile, spec.ground);
     let joints = joint::judge(tile, survey.ground, spec.repeat);
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));
@@ -54,5 +54,7 @@ fn settle(findings: &mut [Finding], spec: &Spec) {
     for finding in findings.iter_mut() {
         finding.silenced = spec.silence.contains(&finding.kind);
     }
-    findings.sort_by_key(|finding| (finding.silenced, std::cmp::Reverse(finding.grade), finding.kind, finding.boxes.clone()));
+    findings.sort_by_key(|finding| {
+        (finding.silenced, std::cmp::Reverse(finding.grade), finding.kind, finding.boxes.clone())
+    });
 }

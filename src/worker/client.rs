@@ -173,7 +173,12 @@ fn exchange(socket: &mut UnixStream, job: &Job, original: &File, patience: Durat
 ///
 /// # Errors
 /// When no worker can be started, or reading or writing fails: nothing that the file is to blame for.
-pub fn inspect<G>(worker: &mut Worker, job: &Job, original: &File, alone: impl FnOnce() -> G) -> Result<Reply, WorkerError> {
+pub fn inspect<G>(
+    worker: &mut Worker,
+    job: &Job,
+    original: &File,
+    alone: impl FnOnce() -> G,
+) -> Result<Reply, WorkerError> {
     let death = match worker.run(job, original) {
         Err(WorkerError::Died(death)) => death,
         answer => return answer,
@@ -189,7 +194,11 @@ pub fn inspect<G>(worker: &mut Worker, job: &Job, original: &File, alone: impl F
 }
 
 fn given_up(job: &Job, death: &Death, original: &File) -> Result<Reply, WorkerError> {
-    tracing::warn!(tile = job.name, ?death, "the inspecting process ended again; the file is told as one that cannot be opened");
+    tracing::warn!(
+        tile = job.name,
+        ?death,
+        "the inspecting process ended again; the file is told as one that cannot be opened"
+    );
     let failed = |error: DiskError| WorkerError::Failed(error.to_string());
     let content = disk::hash(original, Path::new(&job.name)).map_err(failed)?;
     let finding = Finding {

@@ -3,7 +3,8 @@
 //! Knows nothing of what the JSON means.
 
 use rustix::net::{
-    RecvAncillaryBuffer, RecvAncillaryMessage, RecvFlags, SendAncillaryBuffer, SendAncillaryMessage, SendFlags, recvmsg, sendmsg,
+    RecvAncillaryBuffer, RecvAncillaryMessage, RecvFlags, SendAncillaryBuffer, SendAncillaryMessage, SendFlags,
+    recvmsg, sendmsg,
 };
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -65,7 +66,8 @@ pub fn receive_with<T: DeserializeOwned>(socket: &mut UnixStream) -> io::Result<
     let mut length = [0; 4];
     let mut space = [MaybeUninit::uninit(); rustix::cmsg_space!(ScmRights(1))];
     let mut ancillary = RecvAncillaryBuffer::new(&mut space);
-    let got = recvmsg(socket.as_fd(), &mut [IoSliceMut::new(&mut length)], &mut ancillary, RecvFlags::CMSG_CLOEXEC)?.bytes;
+    let got =
+        recvmsg(socket.as_fd(), &mut [IoSliceMut::new(&mut length)], &mut ancillary, RecvFlags::CMSG_CLOEXEC)?.bytes;
     if got == 0 {
         return Ok(None);
     }

@@ -56,7 +56,7 @@ impl Buffers {
 
 /// Sets the limits for the job at hand. Only the soft ones, which may be raised again for the next job.
 fn limit(limits: Limits) {
-    let set = |resource, current| {
+    let set = |resource, current: u64| {
         let maximum = getrlimit(resource).maximum;
         let current = maximum.map_or(current, |most| current.min(most));
         if let Err(error) = setrlimit(resource, Rlimit { current: Some(current), maximum }) {

@@ -267,7 +267,8 @@ fn draw_map(
     canvas.frame(&inside, &picture, area.left, area.top, area.grown(2 * LINE));
     for (number, one) in (1..).zip(numbered) {
         for place in one.places.iter().take(MOST_PLACES) {
-            let Some(first) = place.boxes.iter().map(onto).min_by_key(|frame| (frame.top + frame.left, frame.top)) else {
+            let Some(first) = place.boxes.iter().map(onto).min_by_key(|frame| (frame.top + frame.left, frame.top))
+            else {
                 continue;
             };
             // Beside the frame's corner, but on the paper.
@@ -283,7 +284,8 @@ fn draw_map(
 /// The places to enlarge with their finding's number: one of each finding, then a second, six in all.
 fn chosen<'a>(numbered: &'a [Numbered<'_>]) -> Vec<(usize, &'a Place)> {
     let rounds = 0..MOST_PLACES_EACH;
-    let all = rounds.flat_map(|round| (1..).zip(numbered).filter_map(move |(n, one)| Some((n, one.places.get(round)?))));
+    let all =
+        rounds.flat_map(|round| (1..).zip(numbered).filter_map(move |(n, one)| Some((n, one.places.get(round)?))));
     let mut chosen: Vec<(usize, &Place)> = all.take(MOST_PLACES).collect();
     chosen.sort_by_key(|&(number, _)| number);
     chosen
@@ -378,12 +380,14 @@ fn is_size(finding: &Finding) -> bool {
 /// The demanded sides in pixels; a side that is not demanded is the tile's own.
 fn demanded(view: &HeldView<'_>) -> Option<[f64; 2]> {
     let own = view.tile.meta.resolution;
-    let side = |length: Option<Length>, pixels: u32, per_inch: Option<f64>| match length? {
-        Length::Pixels(n) => Some(f64::from(n)),
-        Length::Millimeters(mm) => view.spec.resolution.or(per_inch).map(|per_inch| mm / MM_PER_INCH * per_inch),
-    }
-    .filter(|side| *side >= 1.0)
-    .or(Some(f64::from(pixels)));
+    let side = |length: Option<Length>, pixels: u32, per_inch: Option<f64>| {
+        match length? {
+            Length::Pixels(n) => Some(f64::from(n)),
+            Length::Millimeters(mm) => view.spec.resolution.or(per_inch).map(|per_inch| mm / MM_PER_INCH * per_inch),
+        }
+        .filter(|side| *side >= 1.0)
+        .or(Some(f64::from(pixels)))
+    };
     let raster = &view.tile.raster;
     let width = side(view.spec.width, raster.width(), own.map(|r| r.x));
     let height = side(view.spec.height, raster.height(), own.map(|r| r.y));

@@ -1,6 +1,7 @@
 //! What can be chosen about pictures, and why one could not be made: all wording of this stage's errors.
 
 use crate::codec::picture::PictureError;
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// The version of the drawing: raised whenever the same tile and settings can give another picture, so that kept
@@ -11,7 +12,7 @@ pub const DRAWING: u32 = 1;
 pub const LEAST_SIDE: u32 = 64;
 
 /// What can be chosen about pictures.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Settings {
     /// Most pixels along a side of the repeat picture; taken as [`LEAST_SIDE`] when smaller, as 65535 when larger.
     pub max_side: u32,
@@ -44,7 +45,9 @@ pub enum MockupError {
     #[error(transparent)]
     Picture(#[from] PictureError),
     /// No print size can be drawn from this resolution.
-    #[error("no strike-off of {name}: {per_inch} pixels per inch is no print resolution; correct it in the file (300 is usual)")]
+    #[error(
+        "no strike-off of {name}: {per_inch} pixels per inch is no print resolution; correct it in the file (300 is usual)"
+    )]
     NoScale {
         /// The tile's name.
         name: String,

@@ -27,8 +27,8 @@ fn joints_of(repeat: Repeat) -> [Option<u32>; 2] {
 /// Whether a raster's sides allow a layout: what moves by 1/n needs a length that n divides.
 fn allowed(repeat: Repeat, raster: &Raster) -> bool {
     let [right, down] = joints_of(repeat);
-    right.is_none_or(|divisor| raster.height() % divisor == 0)
-        && down.is_none_or(|divisor| raster.width() % divisor == 0)
+    right.is_none_or(|divisor| raster.height().is_multiple_of(divisor))
+        && down.is_none_or(|divisor| raster.width().is_multiple_of(divisor))
 }
 
 /// All joints of a tile that any layout could need.

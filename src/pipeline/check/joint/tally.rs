@@ -232,7 +232,7 @@ mod tests {
     fn cells_cover_every_length() {
         for length in 12..2000 {
             let cells = Cells::new(length);
-            assert!(cells.count() % 12 == 0 && cells.start(0) == 0 && cells.start(cells.count()) == length);
+            assert!(cells.count().is_multiple_of(12) && cells.start(0) == 0 && cells.start(cells.count()) == length);
             assert!((0..cells.count()).all(|cell| cells.start(cell) < cells.start(cell + 1)), "{length}");
         }
     }
