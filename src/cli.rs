@@ -3,6 +3,7 @@
 //! Standard output carries only the answer; everything else goes to standard error.
 
 pub mod status;
+pub mod words;
 pub mod plain;
 pub mod input;
 pub mod bench;
@@ -12,7 +13,7 @@ pub mod inspect;
 pub mod mend;
 pub mod mockup;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Parser, Subcommand};
 use status::{Failure, Status};
 use std::path::PathBuf;
 
@@ -44,45 +45,6 @@ pub enum Command {
     Worker,
 }
 
-/// Files named on the command line or in a list.
-#[derive(Debug, Args)]
-pub struct Files {
-    /// The tiles
-    #[arg(value_name = "FILE", required_unless_present = "files_from")]
-    pub files: Vec<PathBuf>,
-    /// Read more names from a list, one a line; "-" is standard input
-    #[arg(long, value_name = "LIST")]
-    pub files_from: Option<PathBuf>,
-}
-
-/// What the tiles are judged against.
-#[derive(Debug, Args)]
-pub struct Demands {
-    /// An order sheet of the configuration
-    #[arg(long, value_name = "NAME")]
-    pub spec: Option<String>,
-    /// The ground, when it should not be inferred: opaque, transparent or either
-    #[arg(long, value_name = "GROUND")]
-    pub ground: Option<String>,
-    /// The repeat, when it should not be inferred: block, half-drop, third-drop, quarter-drop, brick, across, down or none
-    #[arg(long, value_name = "REPEAT")]
-    pub repeat: Option<String>,
-}
-
-/// Where files are written.
-#[derive(Debug, Args)]
-pub struct Output {
-    /// The folder to write into
-    #[arg(long, value_name = "FOLDER", default_value = "checked")]
-    pub output: PathBuf,
-    /// Say what would be written, and write nothing
-    #[arg(long)]
-    pub dry_run: bool,
-    /// Replace files in the output folder that are in the way
-    #[arg(long)]
-    pub force: bool,
-}
-
 /// Does what was asked.
 ///
 /// # Errors
@@ -96,10 +58,4 @@ pub fn run(arguments: Arguments) -> Result<Status, Failure> {
         Command::Config(words) => config::run(words, settings),
         Command::Worker => crate::worker::serve::serve_standard_input().map(|()| Status::Fine).map_err(Failure::io),
     }
-}
-
-/// Tells a failure on standard error.
-#[expect(clippy::print_stderr, reason = "the one place where a command's failure is told")]
-pub fn tell(failure: &Failure) {
-    eprintln!("burler: {}", failure.message);
 }

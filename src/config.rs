@@ -173,12 +173,12 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
                 .unwrap_or(Duration::from_hours(24 * 30)),
         });
     }
-    if let Some((one, other, names)) = places::overlap(&config) {
-        let at =
-            shape.folder.iter().find(|(name, _)| names.contains(name.get_ref())).map(|(_, folder)| &folder.exports);
+    if let Some((one, other)) = places::overlap(&all_places(&config)) {
+        let at = shape.folder.iter().find(|(name, _)| [&one.entry, &other.entry].contains(&name.get_ref()));
+        let say = |place: &places::Place| format!("{} ({})", place.what, place.path.display());
         return Err(source.at_optional(
-            at,
-            format!("{one} and {other} overlap"),
+            at.map(|(_, folder)| &folder.exports),
+            format!("{} and {} overlap", say(one), say(other)),
             "give each folder a place of its own, none inside another",
         ));
     }
@@ -204,6 +204,19 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
         digest_of(&source, digest, &mut config.digest)?;
     }
     Ok(config)
+}
+
+fn all_places(config: &Config) -> Vec<places::Place> {
+    let state = places::Place { what: "the state folder".into(), entry: String::new(), path: config.state.clone() };
+    let of_folder = |folder: &Folder| {
+        let place = |what: &str, path: &PathBuf| places::Place {
+            what: format!("{what} of [folder.{}]", folder.name),
+            entry: folder.name.clone(),
+            path: path.clone(),
+        };
+        [place("exports", &folder.exports), place("checked", &folder.checked)]
+    };
+    std::iter::once(state).chain(config.folders.iter().flat_map(of_folder)).collect()
 }
 
 fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec, Complaint> {

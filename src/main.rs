@@ -17,7 +17,7 @@ fn main() -> ExitCode {
     match cli::run(arguments) {
         Ok(status) => status.into(),
         Err(failure) => {
-            cli::tell(&failure);
+            cli::plain::tell(&failure);
             failure.status.into()
         }
     }

@@ -68,6 +68,9 @@ fn rooms() -> Vec<Room> {
                 let raw = fs::read_to_string(&path).unwrap();
                 let module = path.strip_prefix(src).unwrap().with_extension("");
                 let path_of = module.iter().map(|part| part.to_str().unwrap().to_string()).collect();
+                if only_for_tests(&path) {
+                    continue;
+                }
                 let body = raw.split("\n#[cfg(test)]").next().unwrap();
                 out.push(Room { path: path_of, file: path, code: blanked(body), raw });
             }
@@ -78,6 +81,13 @@ fn rooms() -> Vec<Room> {
     walk(&src, &src, &mut out);
     assert!(out.len() > 20, "the sources are not where they are looked for");
     out
+}
+
+/// Whether the parent declares the file under `cfg(test)`: an inline test module that got a file of its own.
+fn only_for_tests(path: &Path) -> bool {
+    let parent = path.parent().unwrap().with_extension("rs");
+    let stem = path.file_stem().unwrap().to_str().unwrap();
+    fs::read_to_string(parent).is_ok_and(|text| text.contains(&format!("#[cfg(test)]\nmod {stem};")))
 }
 
 /// The code with comments and string contents blanked, line breaks kept.

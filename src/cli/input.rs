@@ -1,7 +1,7 @@
 //! What the words on the command line stand for: files, specs, the configuration.
 
 use super::status::Failure;
-use super::{Demands, Files};
+use super::words::{Demands, Files};
 use crate::config::{self, Config, complaint, places::Home};
 use crate::disk;
 use crate::spec::{GroundDemand, Repeat, Spec};

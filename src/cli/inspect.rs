@@ -2,7 +2,8 @@
 
 use super::bench::Bench;
 use super::status::{Failure, Status};
-use super::{Demands, Files, input, plain, tell};
+use super::words::{Demands, Files};
+use super::{input, plain};
 use crate::finding::Verdict;
 use crate::pipeline::Wants;
 use std::path::Path;
@@ -41,7 +42,7 @@ pub fn run(words: Arguments, settings: Option<&Path>) -> Result<Status, Failure>
                 });
             }
             Err(failure) => {
-                tell(&failure);
+                plain::tell(&failure);
                 status = status.or(failure.status);
             }
         }

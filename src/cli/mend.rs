@@ -2,7 +2,8 @@
 
 use super::bench::Bench;
 use super::status::{Failure, Status};
-use super::{Demands, Output, input, output, plain};
+use super::words::{Demands, Output};
+use super::{input, output, plain};
 use crate::finding::Verdict;
 use crate::pipeline::Wants;
 use std::path::{Path, PathBuf};

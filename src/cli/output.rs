@@ -1,8 +1,9 @@
 //! Giving files to a command's output folder, in the daemon's layout, and saying what was written.
 
 use super::bench::Seen;
+use super::plain;
 use super::status::Failure;
-use super::{Output, plain};
+use super::words::Output;
 use crate::config::Config;
 use crate::deliver::{Loose, Parcel, Role, Written, write_loose};
 use crate::disk::{Disk, Source};

@@ -1,5 +1,6 @@
 //! Tickets as people read them on a terminal.
 
+use super::status::Failure;
 use crate::finding::{Bound, Finding, Measure, Verdict, rounded};
 use crate::pipeline::check::words;
 use crate::ticket::Ticket;
@@ -10,6 +11,12 @@ pub fn answer(text: &str) {
     use std::io::Write as _;
     let mut out = std::io::stdout().lock();
     let _ = writeln!(out, "{text}");
+}
+
+/// Tells a failure on standard error.
+#[expect(clippy::print_stderr, reason = "the one place where a command's failure is told")]
+pub fn tell(failure: &Failure) {
+    eprintln!("burler: {}", failure.message);
 }
 
 /// A ticket in a few lines.

@@ -2,7 +2,6 @@
 //!
 //! The only reader of the environment.
 
-use super::Config;
 use std::ffi::OsString;
 use std::path::{Component, Path, PathBuf};
 
@@ -78,23 +77,27 @@ pub fn real(path: &Path) -> PathBuf {
     }
 }
 
-/// Two folders of which one lies inside the other: what they are, and the names of the entries they belong to.
+/// One configured folder, to be kept apart from the others.
+#[derive(Clone, Debug)]
+pub struct Place {
+    /// What it is for, in words.
+    pub what: String,
+    /// The entry it belongs to.
+    pub entry: String,
+    /// Where it is.
+    pub path: PathBuf,
+}
+
+/// The first two folders of which one lies inside the other once links are resolved.
 ///
-/// The state folder may hold nothing else, and no checked folder may lie where arrivals are looked for.
+/// The state folder may hold nothing else, and no output folder may lie where arrivals are looked for.
 #[must_use]
-pub fn overlap(config: &Config) -> Option<(String, String, Vec<String>)> {
-    let mut places: Vec<(String, String, PathBuf)> =
-        vec![("the state folder".into(), String::new(), real(&config.state))];
-    for folder in &config.folders {
-        let name = &folder.name;
-        places.push((format!("exports of [folder.{name}]"), name.clone(), real(&folder.exports)));
-        places.push((format!("checked of [folder.{name}]"), name.clone(), real(&folder.checked)));
-    }
-    for (i, one) in places.iter().enumerate() {
-        for other in &places[i + 1..] {
-            if one.2.starts_with(&other.2) || other.2.starts_with(&one.2) {
-                let say = |place: &(String, String, PathBuf)| format!("{} ({})", place.0, place.2.display());
-                return Some((say(one), say(other), vec![one.1.clone(), other.1.clone()]));
+pub fn overlap(places: &[Place]) -> Option<(&Place, &Place)> {
+    let reals: Vec<PathBuf> = places.iter().map(|place| real(&place.path)).collect();
+    for (i, one) in reals.iter().enumerate() {
+        for (j, other) in reals.iter().enumerate().skip(i + 1) {
+            if one.starts_with(other) || other.starts_with(one) {
+                return Some((&places[i], &places[j]));
             }
         }
     }
