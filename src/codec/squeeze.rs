@@ -83,18 +83,15 @@ pub(crate) fn squeeze(rows: &Packing<'_>, ceiling: Option<usize>) -> Result<Vec<
 /// The better filter, and the share to which the bands shrink with it.
 fn trial(rows: &Packing<'_>) -> Result<(Filter, f64), SqueezeError> {
     let height = rows.height();
-    let bands: Vec<Range<usize>> = if height <= BANDS * BAND_ROWS {
-        std::iter::once(0..height).collect()
-    } else {
-        (0..BANDS).map(|band| height * (2 * band + 1) / (2 * BANDS)).map(|start| start..start + BAND_ROWS).collect()
-    };
+    let (count, size) = if height <= BANDS * BAND_ROWS { (1, height) } else { (BANDS, BAND_ROWS) };
+    // In the middle of equal parts; a single band is the whole.
+    let bands = (0..count).map(|band| (height * (2 * band + 1) / (2 * count)).saturating_sub(size / 2));
     let (mut raw, mut none, mut up) = (0, 0, 0);
-    for (index, band) in bands.into_iter().enumerate() {
-        for (filter, size) in [(Filter::None, &mut none), (Filter::Up, &mut up)] {
-            let lines = filtered(rows, band.clone(), filter);
-            raw += lines.len();
-            *size += deflated(&lines, false)?.len();
+    for (index, start) in bands.enumerate() {
+        for (filter, total) in [(Filter::None, &mut none), (Filter::Up, &mut up)] {
+            *total += deflated(&filtered(rows, start..start + size, filter), false)?.len();
         }
+        raw += size * (rows.row_bytes() + 1);
         // Noise shows at once and is slow to deflate.
         if index > 0 && none.min(up) * 2 > raw {
             break;
@@ -102,7 +99,7 @@ fn trial(rows: &Packing<'_>) -> Result<(Filter, f64), SqueezeError> {
     }
     // On a tie the filter that is undone for free.
     let (filter, size) = if none <= up { (Filter::None, none) } else { (Filter::Up, up) };
-    Ok((filter, 2.0 * size as f64 / raw.max(1) as f64))
+    Ok((filter, size as f64 / raw.max(1) as f64))
 }
 
 /// Rows with their filter bytes.

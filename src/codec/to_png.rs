@@ -4,7 +4,7 @@
 
 use crate::codec::carry::survives;
 use crate::codec::chunks::{self, Chunk, Ending};
-use crate::codec::embedded::icc_profile;
+use crate::codec::embedded::{icc_profile, suits};
 use crate::codec::pack::{Origin, Packing};
 use crate::codec::retag::dimensions;
 use crate::codec::spread::Layout;
@@ -56,7 +56,7 @@ pub fn encode_mended(original: &[u8], tile: &Tile, resolution: Option<f64>) -> R
         None => None,
     };
     match chunks::walk(original) {
-        Some(walk) => rewritten(original.len(), &walk, tile, tag),
+        Some(walk) => rewritten(original.len(), walk, tile, tag),
         None => fresh(original, tile, tag),
     }
 }
@@ -69,10 +69,14 @@ fn header(tile: &Tile, layout: Layout) -> [u8; 13] {
 }
 
 /// A PNG original with other pixels.
-fn rewritten(size: usize, walk: &chunks::Walk<'_>, tile: &Tile, tag: Option<[u8; 9]>) -> Result<Vec<u8>, EncodeError> {
-    let mut whole = walk.clone();
-    let parts: Vec<Chunk<'_>> = whole.by_ref().collect();
-    if whole.ending() != Ending::Complete {
+fn rewritten(
+    size: usize,
+    mut walk: chunks::Walk<'_>,
+    tile: &Tile,
+    tag: Option<[u8; 9]>,
+) -> Result<Vec<u8>, EncodeError> {
+    let parts: Vec<Chunk<'_>> = walk.by_ref().collect();
+    if walk.ending() != Ending::Complete {
         return Err(EncodeError::NotWhole);
     }
     let find = |name: &[u8; 4]| parts.iter().find(|chunk| &chunk.name == name).map(Chunk::data);
@@ -119,9 +123,8 @@ fn rewritten(size: usize, walk: &chunks::Walk<'_>, tile: &Tile, tag: Option<[u8;
                 None if same_layout => out.extend_from_slice(chunk.whole),
                 None => {}
             },
-            b"pHYs" if retagged && tagged_before => {
-                out.extend(tag.take().unwrap_or_default());
-            }
+            b"pHYs" if retagged && tagged_before => out.extend(tag.take().unwrap_or_default()),
+            b"pHYs" if retagged => {}
             b"IDAT" => {
                 if !data_written {
                     out.extend(tag.take().unwrap_or_default());
@@ -145,7 +148,7 @@ fn fresh(original: &[u8], tile: &Tile, tag: Option<[u8; 9]>) -> Result<Vec<u8>, 
     let mut out = Vec::with_capacity(data.len() + 1024);
     out.extend_from_slice(&chunks::SIGNATURE);
     chunks::append(&mut out, *b"IHDR", &header(tile, rows.layout));
-    match icc_profile(original).filter(|profile| suits(profile, rows.layout)) {
+    match icc_profile(original).filter(|profile| suits(profile, rows.layout.codes().0)) {
         Some(profile) if profile.len() > MOST_METADATA => return Err(EncodeError::Metadata(profile.len())),
         Some(profile) => {
             // Name, its end, compression method 0 (PNG third edition, 11.3.2.3).
@@ -175,11 +178,4 @@ fn own_dimensions(tile: &Tile) -> Option<[u8; 9]> {
     let down = dimensions(resolution.y)?;
     tag[4..8].copy_from_slice(&down[4..8]);
     Some(tag)
-}
-
-/// Whether a profile may stand in a PNG of this layout: gray for gray, RGB for the others (PNG third edition, 11.3.2.3).
-fn suits(profile: &[u8], layout: Layout) -> bool {
-    let wanted: &[u8] = if layout.samples() < 3 { b"GRAY" } else { b"RGB " };
-    // The profile's own color space, bytes 16 to 19 (ICC.1:2022, 7.2.6).
-    profile.get(16..20) == Some(wanted)
 }
