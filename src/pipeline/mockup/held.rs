@@ -2,6 +2,7 @@
 //!
 //! Takes a tile and its findings, yields a PNG. Knows no files and judges nothing.
 
+mod focus;
 mod marks;
 mod panel;
 mod prose;
@@ -9,7 +10,7 @@ mod prose;
 use crate::codec::picture;
 use crate::finding::{Finding, Grade, Kind, Verdict};
 use crate::pipeline::check::words;
-use crate::pipeline::mockup::canvas::{BLACK, Box4, Canvas, GRAY, LIGHT, LINE};
+use crate::pipeline::mockup::canvas::{BLACK, Box4, Canvas, GRAY, LIGHT, LINE, WHITE};
 use crate::pipeline::mockup::plane::Plane;
 use crate::pipeline::mockup::settings::MockupError;
 use crate::pipeline::mockup::text::{Font, Style};
@@ -124,10 +125,10 @@ fn drawn(view: &HeldView<'_>) -> Result<Raster, MockupError> {
 
     let top = MARGIN + head.height() as i64 + 40;
     let map_area = Box4::new(MARGIN + COLUMN + GUTTER, top + 16, i64::from(map_size[0]), i64::from(map_size[1]));
-    let columns = (told.height() as i64).max(map_size[1] as i64 + 16 + 20 + legend.height() as i64);
-    let mut at = top + columns + 48;
-    let sizes_at = at;
-    at += if demanded.is_some() { SIZES_HEIGHT } else { 0 };
+    let sizes_at = top + told.height() as i64 + 56;
+    let left_end = if demanded.is_some() { sizes_at + SIZES_HEIGHT } else { top + told.height() as i64 };
+    let right_end = map_area.bottom + 20 + legend.height() as i64;
+    let mut at = left_end.max(right_end) + 48;
     let places_at = at;
     at += chosen.len() as i64 * PLACE_HEIGHT;
     let foot_at = at;
@@ -140,7 +141,7 @@ fn drawn(view: &HeldView<'_>) -> Result<Raster, MockupError> {
     draw_map(&mut canvas, plane, shown, map_area, &numbered)?;
     legend.draw(&mut canvas, map_area.left as f32, (map_area.bottom + 20) as f32);
     if let Some(demanded) = demanded {
-        draw_sizes(&mut canvas, view, demanded, sizes_at);
+        draw_sizes(&mut canvas, plane, demanded, sizes_at)?;
     }
     for (row, (number, place)) in (0..).zip(&chosen) {
         let finding = numbered[number - 1].finding;
@@ -157,13 +158,14 @@ fn headline(view: &HeldView<'_>, font: Font, gravest: Grade) -> Prose {
         if gravest == Grade::Fault { Verdict::Held.plain() } else { "found" }.to_string(),
         format!("{} x {} px", words::count(raster.width().into(), ""), words::count(raster.height().into(), "")),
     ];
-    if let Some(resolution) = view.tile.meta.resolution {
-        let side = |pixels: u32, per_inch: f64| words::length(pixels.into(), Some(per_inch));
-        facts.push(format!("{} x {}", side(raster.width(), resolution.x), side(raster.height(), resolution.y)));
+    if let Some(resolution) = view.tile.meta.resolution.filter(|resolution| resolution.x > 0.0 && resolution.y > 0.0) {
+        let inches = [f64::from(raster.width()) / resolution.x, f64::from(raster.height()) / resolution.y];
+        facts.push(format!("{:.1} x {:.1} in", inches[0], inches[1]));
     }
     facts.push(match view.repeat {
         Repeat::None => "not a repeat".into(),
-        repeat => format!("looked at as {repeat}"),
+        Repeat::Across | Repeat::Down => format!("repeats {}", view.repeat),
+        _ => format!("{} repeat", view.repeat),
     });
     let mut prose = Prose::new(font, (WIDTH - 2 * MARGIN) as f32);
     prose.add(view.name, Style::bold(44.0), BLACK, 2);
@@ -174,7 +176,8 @@ fn headline(view: &HeldView<'_>, font: Font, gravest: Grade) -> Prose {
 
 /// What is wrong and what to do, by number; then what needs nothing.
 fn told(view: &HeldView<'_>, font: Font, numbered: &[Numbered<'_>], gravest: Grade) -> Prose {
-    let mut prose = Prose::new(font, COLUMN as f32);
+    // The last stretch of the column is left to badges of the map.
+    let mut prose = Prose::new(font, (COLUMN - 28) as f32);
     let size = if numbered.len() <= 2 { 40.0 } else { 35.0 };
     for (number, one) in (1..).zip(numbered) {
         prose.space(if number == 1 { 8.0 } else { 30.0 });
@@ -209,7 +212,8 @@ fn legend(font: Font, repeat: Repeat, joints: bool) -> Prose {
         (false, _) | (true, Repeat::None) => "the whole tile",
         (true, Repeat::Across) => "the tile moved by half, so that left and right edge meet in the middle",
         (true, Repeat::Down) => "the tile moved by half, so that top and bottom edge meet in the middle",
-        (true, _) => "the tile moved by half, so that its edges meet in the middle",
+        (true, Repeat::Block) => "the tile moved by half, so that its edges meet in the middle",
+        (true, _) => &format!("the tile moved on its {repeat} repeat, so that its edges meet inside"),
     };
     prose.add(text, Style::regular(SMALL), GRAY, 2);
     prose
@@ -302,12 +306,11 @@ fn draw_place(
     top: i64,
 ) -> Result<(), MockupError> {
     let size = [COLUMN as u32, PANEL_HEIGHT as u32];
-    let center = [(place.spot.left + place.spot.right) / 2, (place.spot.top + place.spot.bottom) / 2];
+    let center = focus::point(plane, finding.kind, place.spot);
     let left = Box4::new(MARGIN, top + 56, COLUMN, PANEL_HEIGHT);
     let right = Box4::new(MARGIN + COLUMN + GUTTER, top + 56, COLUMN, PANEL_HEIGHT);
-    let (style, baseline) = (Style::regular(SMALL), (top + 38) as f32);
 
-    let zoom = Zoom::onto(place.spot, [COLUMN, PANEL_HEIGHT]);
+    let zoom = if focus::is_thin(finding.kind) { Zoom::MOST } else { Zoom::onto(place.spot, [COLUMN, PANEL_HEIGHT]) };
     let covered = [zoom.covers(COLUMN), zoom.covers(PANEL_HEIGHT)];
     let start = [center[0] - covered[0] / 2, center[1] - covered[1] / 2];
     let enlarged = panel::enlarged(plane, start, zoom, size)?;
@@ -329,9 +332,6 @@ fn draw_place(
         .collect();
     canvas.frame(&frames, &enlarged, left.left, left.top, left);
     canvas.badge(number, (MARGIN + BADGE as i64) as f32, (top + 28) as f32, BADGE - 2.0);
-    let caption = format!("{} · {}", whereabouts(view.tile, finding, place), zoom.says());
-    canvas.text(&caption, style, (MARGIN + 62) as f32, baseline, BLACK);
-
     let resolution = view.tile.meta.resolution.map(|resolution| [resolution.x, resolution.y]);
     let step = resolution.map_or([(1, 1); 2], |per_inch| {
         per_inch.map(|per_inch| ((per_inch.clamp(1.0, 10_000.0) * 1000.0).round() as u32, (PER_INCH * 1000.0) as u32))
@@ -350,24 +350,27 @@ fn draw_place(
         bottom: right.top + onto(start[1] + covered[1], 1),
     };
     canvas.frame(&[same], &printed, right.left, right.top, right);
-    let says = if resolution.is_some() { "print size, on white" } else { "pixel for pixel, on white" };
-    canvas.text(says, style, right.left as f32, baseline, BLACK);
+    let beside = if resolution.is_some() { "at print size on white" } else { "pixel for pixel on white" };
+    let caption = format!("{}: {}, and {beside}", whereabouts(view.tile, plane, finding, place, center), zoom.says());
+    canvas.text(&caption, Style::regular(SMALL), (MARGIN + 62) as f32, (top + 38) as f32, BLACK);
     Ok(())
 }
 
-/// Where a place is, in the designer's words.
-fn whereabouts(tile: &Tile, finding: &Finding, place: &Place) -> String {
-    let area = place.area;
+/// Where a place is, in the designer's words; of a joint the point looked at, on the edge of the tile left of it or above it.
+fn whereabouts(tile: &Tile, plane: Plane<'_>, finding: &Finding, place: &Place, [x, y]: [i64; 2]) -> String {
     if !marks::is_joint(finding) {
-        return words::place(area, tile);
+        return words::place(place.area, tile);
     }
     let resolution = tile.meta.resolution;
-    if area.height >= area.width {
-        let middle = f64::from(area.y) + f64::from(area.height) / 2.0;
-        format!("left meets right, {} from the top", words::length(middle, resolution.map(|r| r.y)))
+    let [width, height] = plane.period();
+    if place.spot.height() >= place.spot.width() {
+        let lowered = plane.moved((x - 1).div_euclid(width), 0)[1];
+        let down = (y - lowered).rem_euclid(height) as f64;
+        format!("left meets right, {} from the top", words::length(down, resolution.map(|r| r.y)))
     } else {
-        let middle = f64::from(area.x) + f64::from(area.width) / 2.0;
-        format!("top meets bottom, {} from the left", words::length(middle, resolution.map(|r| r.x)))
+        let slid = plane.moved(0, (y - 1).div_euclid(height))[0];
+        let right = (x - slid).rem_euclid(width) as f64;
+        format!("top meets bottom, {} from the left", words::length(right, resolution.map(|r| r.x)))
     }
 }
 
@@ -391,22 +394,30 @@ fn demanded(view: &HeldView<'_>) -> Option<[f64; 2]> {
     Some([width.unwrap_or(raster.width().into()), height.unwrap_or(raster.height().into())])
 }
 
-const SIZES_HEIGHT: i64 = 420;
+/// Two outlines and two lines of text below each.
+const SIZES_HEIGHT: i64 = SIZES_MOST + 96;
+const SIZES_MOST: i64 = 240;
 
-/// The tile's size beside the demanded one, to one scale.
-fn draw_sizes(canvas: &mut Canvas, view: &HeldView<'_>, demanded: [f64; 2], top: i64) {
-    let own = [f64::from(view.tile.raster.width()), f64::from(view.tile.raster.height())];
-    let scale = (COLUMN as f64 / own[0].max(demanded[0])).min(300.0 / own[1].max(demanded[1]));
-    let pairs = [(MARGIN, own, "this tile"), (MARGIN + COLUMN + GUTTER, demanded, "wanted")];
-    for (left, size, word) in pairs {
-        let [width, height] = size.map(|side| ((side * scale).round() as i64).max(3));
-        let outline = Box4::new(left, top + 300 - height, width, height);
-        canvas.fill(outline, BLACK);
-        if let Some(inner) = outline.grown(-4).within(outline) {
-            canvas.fill(inner, [232, 232, 232]);
+/// The tile beside an outline of the demanded size, to one scale.
+fn draw_sizes(canvas: &mut Canvas, plane: Plane<'_>, demanded: [f64; 2], top: i64) -> Result<(), MockupError> {
+    let own = plane.period().map(|side| side as f64);
+    let half = COLUMN / 2;
+    let room = (half - 48) as f64;
+    let scale = (room / own[0].max(demanded[0])).min(SIZES_MOST as f64 / own[1].max(demanded[1]));
+    for (left, size, word) in [(MARGIN, own, "this tile"), (MARGIN + half, demanded, "wanted")] {
+        let [width, height] = size.map(|side| ((side * scale).round() as i64).max(4));
+        let outline = Box4::new(left, top + SIZES_MOST - height, width, height);
+        canvas.fill(outline.grown(3), BLACK);
+        canvas.fill(outline, WHITE);
+        if size == own {
+            let whole = marks::view(plane, false);
+            let picture = panel::map(plane, whole, [width as u32, height as u32])?;
+            canvas.set_down(&picture, outline.left, outline.top, outline);
         }
         let [width, height] = size.map(|side| words::count(side.round() as u64, ""));
-        let text = format!("{word}: {width} x {height} px");
-        canvas.text(&text, Style::regular(BODY), left as f32, (top + 350) as f32, BLACK);
+        canvas.text(word, Style::regular(SMALL), left as f32, (top + SIZES_MOST + 44) as f32, GRAY);
+        let text = format!("{width} x {height} px");
+        canvas.text(&text, Style::regular(SMALL), left as f32, (top + SIZES_MOST + 84) as f32, BLACK);
     }
+    Ok(())
 }

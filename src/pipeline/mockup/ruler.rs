@@ -104,7 +104,7 @@ fn ticks(canvas: &mut Canvas, area: Box4, side: Side, unit: f64, mm: f64, parts:
 /// A black wedge with a white rim whose point touches the area.
 fn wedge(canvas: &mut Canvas, area: Box4, side: Side, at: f64, mm: f64) {
     for (grow, ink) in [(0.45, WHITE), (0.0, BLACK)] {
-        let (half, long) = ((1.1 + grow) * mm, (2.4 + grow) * mm);
+        let (half, long) = ((1.2 + grow) * mm, (2.7 + grow) * mm);
         let ends = [(0.0, 0.0), (-half, long), (half, long)].map(|(beside, out)| {
             let along = (at + beside) as f32;
             let [x, y, ..] = side.rect(area, [along, along], [out as f32, out as f32]);
