@@ -28,7 +28,7 @@ fn decoding_gives_the_published_values() {
 #[test]
 fn encoding_gives_the_published_values() {
     // IEC 61966-2-1, 5.3, times 255.
-    let published = [
+    let published: [(f64, f64); 8] = [
         (0.001, 3.2946),
         (0.01, 25.4625),
         (0.05, 63.1891),
@@ -41,7 +41,7 @@ fn encoding_gives_the_published_values() {
     for (value, code) in published {
         assert!((light::encode(value) * 255.0 - code).abs() < 1e-4, "{value}");
         let tabled = light::to_codes()[(value * 65535.0).round() as usize];
-        assert_eq!(f64::from(tabled), f64::from(code).round(), "{value}");
+        assert_eq!(f64::from(tabled), code.round(), "{value}");
     }
 }
 
@@ -61,9 +61,9 @@ fn every_code_comes_back_and_every_light_goes_to_its_nearest_code() {
 fn means_are_taken_in_light_not_in_codes() {
     // IEC 61966-2-1: means of two codes in light, as codes.
     let table = light::of_codes();
-    for (a, b, mean) in [(64, 192, 146.41), (100, 200, 160.20), (0, 128, 92.37), (0, 255, 187.52)] {
+    for (a, b, mean) in [(64, 192, 146.41_f64), (100, 200, 160.20), (0, 128, 92.37), (0, 255, 187.52)] {
         let light = (u32::from(table[a]) + u32::from(table[b])).div_ceil(2);
-        assert_eq!(f64::from(light::to_codes()[light as usize]), f64::from(mean).round());
+        assert_eq!(f64::from(light::to_codes()[light as usize]), mean.round());
     }
 }
 

@@ -44,7 +44,9 @@ pub enum MockupError {
     #[error(transparent)]
     Picture(#[from] PictureError),
     /// No print size can be drawn from this resolution.
-    #[error("no strike-off of {name}: {per_inch} pixels per inch is no print resolution; correct it in the file (300 is usual)")]
+    #[error(
+        "no strike-off of {name}: {per_inch} pixels per inch is no print resolution; correct it in the file (300 is usual)"
+    )]
     NoScale {
         /// The tile's name.
         name: String,

@@ -226,7 +226,17 @@ mod tests {
     #[test]
     fn any_name_can_be_drawn() {
         let font = Font::bundled().unwrap();
-        let names = ["", " ", "\n\r\t", "見本🌊", "\u{202e}gnp.eslud", "e\u{301}\u{301}\u{301}", "שלום", "\u{0}\u{feff}", "Ωκεανός Приборой"];
+        let names = [
+            "",
+            " ",
+            "\n\r\t",
+            "見本🌊",
+            "\u{202e}gnp.eslud",
+            "e\u{301}\u{301}\u{301}",
+            "שלום",
+            "\u{0}\u{feff}",
+            "Ωκεανός Приборой",
+        ];
         for name in names {
             for style in [STYLE, Style::bold(44.0)] {
                 let lines = font.wrap(name, style, 60.0, 4);

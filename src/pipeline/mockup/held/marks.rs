@@ -122,10 +122,10 @@ mod tests {
         let plane = Plane::new(&raster, Repeat::HalfDrop);
         let view = view(plane, true);
         assert_eq!(view, Box4::new(200, 150, 400, 200));
-        // The right edge from 120 to 160 meets the left edge half a tile higher: from 20 to 60.
-        let places = places(&finding(&[[398, 120, 2, 40], [0, 20, 2, 40]]), plane, view);
+        // The right edge from 20 to 60 meets the left edge of the lowered copy from 120 to 160.
+        let places = places(&finding(&[[398, 20, 2, 40], [0, 120, 2, 40]]), plane, view);
         assert_eq!(places.len(), 1);
-        assert_eq!(places[0].spot, Box4::new(398, 120, 4, 40));
+        assert_eq!(places[0].spot, Box4::new(398, 220, 4, 40));
     }
 
     #[test]

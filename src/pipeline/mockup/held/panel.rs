@@ -79,7 +79,8 @@ impl Zoom {
 /// [`MockupError::NoCanvas`] when a side is 0.
 pub fn map(plane: Plane<'_>, view: Box4, size: [u32; 2]) -> Result<Raster, MockupError> {
     let [across, down] = [(view.width(), size[0]), (view.height(), size[1])].map(|(p, q)| Axis::new(p as u32, q, q));
-    let square = [0, 1].map(|i| f64::from(SQUARE as u32) * [view.width(), view.height()][i] as f64 / f64::from(size[i]));
+    let square =
+        [0, 1].map(|i| f64::from(SQUARE as u32) * [view.width(), view.height()][i] as f64 / f64::from(size[i]));
     let (wide, high) = ((square[0].round() as i64).max(1), (square[1].round() as i64).max(1));
     averaged(plane, [view.left, view.top], &across, &down, |x, y| (x / wide + y / high) & 1 == 0)
 }
@@ -103,7 +104,12 @@ pub fn enlarged(plane: Plane<'_>, start: [i64; 2], zoom: Zoom, size: [u32; 2]) -
 ///
 /// # Errors
 /// [`MockupError::NoCanvas`] when a side is 0.
-pub fn printed(plane: Plane<'_>, start: [i64; 2], step: [(u32, u32); 2], size: [u32; 2]) -> Result<Raster, MockupError> {
+pub fn printed(
+    plane: Plane<'_>,
+    start: [i64; 2],
+    step: [(u32, u32); 2],
+    size: [u32; 2],
+) -> Result<Raster, MockupError> {
     let [across, down] = [0, 1].map(|i| Axis::new(step[i].0, step[i].1, size[i]));
     averaged(plane, start, &across, &down, |_, _| true)
 }
