@@ -48,9 +48,16 @@ impl Side {
     }
 }
 
-/// Parts of a unit and how long their ticks are, in parts of the longest: the first that divides a tick's number holds.
-const CENTIMETER: (u32, [(u32, f64); 3]) = (10, [(10, 1.0), (5, 0.7), (1, 0.4)]);
-const INCH: (u32, [(u32, f64); 5]) = (16, [(16, 1.0), (8, 0.75), (4, 0.55), (2, 0.4), (1, 0.25)]);
+/// A unit of length, the parts it is divided into, and how long their ticks are in parts of the longest: the first that
+/// divides a tick's number holds.
+struct Unit {
+    mm: f64,
+    parts: u32,
+    ticks: &'static [(u32, f64)],
+}
+
+const CENTIMETER: Unit = Unit { mm: 10.0, parts: 10, ticks: &[(10, 1.0), (5, 0.7), (1, 0.4)] };
+const INCH: Unit = Unit { mm: MM_PER_INCH, parts: 16, ticks: &[(16, 1.0), (8, 0.75), (4, 0.55), (2, 0.4), (1, 0.25)] };
 
 /// Draws the four rulers around `area`, their zero at its top left corner, and a wedge at each of `joints`: a side and how
 /// far along it, in pixels, the repeat begins anew.
@@ -61,8 +68,8 @@ pub fn draw(canvas: &mut Canvas, area: Box4, per_inch: f64, joints: &[(Side, f64
         let line = side.rect(area, [-1.0, length as f32 + 1.0], [0.0, 1.0]);
         canvas.rule(line[0], line[1], line[2], line[3], BLACK);
         match side {
-            Side::Top | Side::Left => ticks(canvas, area, side, 10.0 * mm, mm, CENTIMETER.0, &CENTIMETER.1),
-            Side::Bottom | Side::Right => ticks(canvas, area, side, per_inch, mm, INCH.0, &INCH.1),
+            Side::Top | Side::Left => ticks(canvas, area, side, mm, &CENTIMETER),
+            Side::Bottom | Side::Right => ticks(canvas, area, side, mm, &INCH),
         }
         for (_, at) in joints.iter().filter(|(of, _)| *of == side) {
             wedge(canvas, area, side, *at, mm);
@@ -75,27 +82,28 @@ pub fn draw(canvas: &mut Canvas, area: Box4, per_inch: f64, joints: &[(Side, f64
     canvas.text_centered("in", style, area.right as f32 + corner, area.bottom as f32 + corner + drop, GRAY);
 }
 
-/// Ticks every `unit / parts` pixels, exactly placed and therefore antialiased, with a number at each whole unit.
-fn ticks(canvas: &mut Canvas, area: Box4, side: Side, unit: f64, mm: f64, parts: u32, lengths: &[(u32, f64)]) {
+/// Ticks at every part of a unit, exactly placed and therefore antialiased, with a number at each whole unit. `mm` is a
+/// millimeter in pixels.
+fn ticks(canvas: &mut Canvas, area: Box4, side: Side, mm: f64, unit: &Unit) {
     let length = if side.is_level() { area.width() } else { area.height() } as f64;
     let thick = (TICK_MM * mm).max(1.0);
     let style = Style::regular((2.9 * mm) as f32);
-    let steps = (length * f64::from(parts) / unit + 1e-6) as u32;
-    for step in 0..=steps {
-        let at = f64::from(step) * unit / f64::from(parts);
-        let Some(&(_, long)) = lengths.iter().find(|(part, _)| step % part == 0) else { continue };
+    let part = unit.mm * mm / f64::from(unit.parts);
+    for step in 0..=(length / part + 1e-6) as u32 {
+        let at = f64::from(step) * part;
+        let Some(&(_, long)) = unit.ticks.iter().find(|(parts, _)| step % parts == 0) else { continue };
         // Ticks closer than three pixels would run into a gray band.
-        if unit / f64::from(parts) < 3.0 && long < 0.5 {
+        if part < 3.0 && long < 0.5 {
             continue;
         }
         let along = [(at - thick / 2.0) as f32, (at + thick / 2.0) as f32];
         let tick = side.rect(area, along, [1.0, (long * LONG_MM * mm) as f32]);
         canvas.rule(tick[0], tick[1], tick[2], tick[3], BLACK);
         // Zero stands in the corner of two rulers and is plain without a number.
-        if step > 0 && step % parts == 0 {
+        if step > 0 && step % unit.parts == 0 {
             let out = ((LONG_MM + 2.3) * mm) as f32;
             let spot = side.rect(area, [at as f32, at as f32], [out, out]);
-            let number = (step / parts).to_string();
+            let number = (step / unit.parts).to_string();
             canvas.text_centered(&number, style, spot[0], spot[1] + style.size * 0.35, BLACK);
         }
     }
@@ -104,7 +112,7 @@ fn ticks(canvas: &mut Canvas, area: Box4, side: Side, unit: f64, mm: f64, parts:
 /// A black wedge with a white rim whose point touches the area.
 fn wedge(canvas: &mut Canvas, area: Box4, side: Side, at: f64, mm: f64) {
     for (grow, ink) in [(0.45, WHITE), (0.0, BLACK)] {
-        let (half, long) = ((1.1 + grow) * mm, (2.4 + grow) * mm);
+        let (half, long) = ((1.2 + grow) * mm, (2.7 + grow) * mm);
         let ends = [(0.0, 0.0), (-half, long), (half, long)].map(|(beside, out)| {
             let along = (at + beside) as f32;
             let [x, y, ..] = side.rect(area, [along, along], [out as f32, out as f32]);

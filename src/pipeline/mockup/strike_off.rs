@@ -191,19 +191,19 @@ fn caption(raster: &Raster, repeat: Repeat, per_inch: [f64; 2]) -> [String; 2] {
     } else {
         format!("{} x {}", trimmed(per_inch[0], 1), trimmed(per_inch[1], 1))
     };
-    let repeat = match repeat {
+    let is_repeat = repeat != Repeat::None;
+    let said = match repeat {
         Repeat::None => "not a repeat".to_string(),
         Repeat::Across | Repeat::Down => format!("repeats {repeat}"),
         _ => format!("{repeat} repeat"),
     };
     let centimeters = inches.map(|side| trimmed(side * MM_PER_INCH / 10.0, 2));
     let inches = inches.map(|side| trimmed(side, 2));
+    let size = format!("{} x {} in ({} x {} cm)", inches[0], inches[1], centimeters[0], centimeters[1]);
+    let joints = if is_repeat { " Black wedges show where the tile begins anew." } else { "" };
     [
-        format!(
-            "{repeat} · one tile prints {} x {} in ({} x {} cm) at {resolution} pixels per inch",
-            inches[0], inches[1], centimeters[0], centimeters[1]
-        ),
-        "True size: print it at 100 %. Black wedges show where the tile begins anew.".to_string(),
+        format!("{said} · one tile prints {size} at {resolution} pixels per inch"),
+        format!("True size: print it at 100 %.{joints}"),
     ]
 }
 

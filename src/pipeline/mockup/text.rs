@@ -90,8 +90,8 @@ impl Font {
         all.finish()
     }
 
-    /// Cuts text into lines at most `width` pixels wide: at spaces and after `-`, `_`, `.`, `/`, or inside a word that is
-    /// wider than a line. At most `most` lines; the last one then ends in an ellipsis.
+    /// Cuts text into lines at most `width` pixels wide: at spaces, else after `-`, `_`, `.`, `/`, else
+    /// anywhere. At most `most` lines; the last one then ends in an ellipsis.
     #[must_use]
     pub fn wrap(&self, text: &str, style: Style, width: f32, most: usize) -> Vec<String> {
         let text = plain(text);
@@ -163,10 +163,13 @@ fn plain(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
 }
 
-/// Where a line may end: after the last space or joining sign.
+/// Where a line may end: after the last space, or in a word without one after its last joining sign.
 fn last_break(text: &str) -> Option<usize> {
-    let after = text.char_indices().rfind(|(_, c)| matches!(c, ' ' | '-' | '_' | '.' | '/'));
-    after.map(|(at, c)| at + c.len_utf8()).filter(|&cut| cut > 0)
+    // A number stays with its unit as long as the line has another space.
+    let spaces = || text.rmatch_indices(' ').map(|(at, _)| at);
+    let apart = spaces().find(|&at| !text[..at].ends_with(|c: char| c.is_ascii_digit()));
+    let joined = || text.rfind(['-', '_', '.', '/']);
+    apart.or_else(|| spaces().next()).or_else(joined).map(|at| at + 1)
 }
 
 struct Outline(PathBuilder);

@@ -23,13 +23,17 @@ pub fn is_joint(finding: &Finding) -> bool {
     finding.kind == Kind::JointBreak
 }
 
-/// The part of the plane to show: the tile, moved by half along the axes on which it repeats when `joints` are in question.
+/// The part of the plane to show: the tile, moved on its repeat when `joints` are in question so that its edges meet inside.
+///
+/// Straight joints come to lie in the middle. A drop cuts its level joint in two, a brick its upright one: they come to lie
+/// as far from the rims as they can.
 #[must_use]
 pub fn view(plane: Plane<'_>, joints: bool) -> Box4 {
     let [width, height] = plane.period();
     let [beside, stacked] = plane.repeats();
-    let left = if joints && beside { width / 2 } else { 0 };
-    let top = if joints && stacked { height / 2 } else { 0 };
+    let moved = [plane.moved(0, 1)[0], plane.moved(1, 0)[1]];
+    let left = if joints && beside { (width + moved[0]) / 2 } else { 0 };
+    let top = if joints && stacked { (height + moved[1]) / 2 } else { 0 };
     Box4::new(left, top, width, height)
 }
 
@@ -53,7 +57,9 @@ pub fn places(finding: &Finding, plane: Plane<'_>, view: Box4) -> Vec<Place> {
         .into_iter()
         .filter_map(|mut place| {
             place.sort_by_key(|&(_, seen)| (-size(seen), seen.top, seen.left));
-            let &(area, largest) = place.first()?;
+            // Of boxes of one size, such as the pieces of a slanted line, the middle one shows most of its neighbors.
+            let alike = place.partition_point(|&(_, seen)| size(seen) == size(place[0].1));
+            let &(area, largest) = place.get(alike / 2)?;
             let boxes: Vec<Box4> = place.into_iter().map(|(_, seen)| seen).collect();
             let touching = boxes.iter().filter(|seen| seen.grown(2).within(largest).is_some());
             let spot = touching.fold(largest, |all, seen| Box4 {
@@ -115,11 +121,11 @@ mod tests {
         let raster = Raster::new(400, 200, vec![0; 400 * 200 * 4]).unwrap();
         let plane = Plane::new(&raster, Repeat::HalfDrop);
         let view = view(plane, true);
-        assert_eq!(view, Box4::new(200, 100, 400, 200));
-        // The right edge from 120 to 160 meets the left edge half a tile higher: from 20 to 60.
-        let places = places(&finding(&[[398, 120, 2, 40], [0, 20, 2, 40]]), plane, view);
+        assert_eq!(view, Box4::new(200, 150, 400, 200));
+        // The right edge from 20 to 60 meets the left edge of the lowered copy from 120 to 160.
+        let places = places(&finding(&[[398, 20, 2, 40], [0, 120, 2, 40]]), plane, view);
         assert_eq!(places.len(), 1);
-        assert_eq!(places[0].spot, Box4::new(398, 120, 4, 40));
+        assert_eq!(places[0].spot, Box4::new(398, 220, 4, 40));
     }
 
     #[test]

@@ -25,6 +25,9 @@ pub enum Zoom {
 }
 
 impl Zoom {
+    /// The strongest zoom.
+    pub const MOST: Self = Self::Times(8);
+
     /// The strongest zoom of at most 8 at which `spot` can be taken in on a panel: of a line its thickness, of anything else
     /// both sides, in at most half the panel.
     #[must_use]
