@@ -20,6 +20,3 @@ pub use publish::{Onto, Source, Staged};
 pub use read::{hash, hash_file, open, open_folder, stamp};
 pub use stamp::Stamp;
 pub use tree::{Look, Tree};
-
-#[cfg(test)]
-mod tests;
