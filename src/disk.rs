@@ -22,6 +22,3 @@ pub use read::{hash, hash_file, open, open_folder, stamp};
 pub use scratch::{hash_named, open_named, read_bytes, read_text};
 pub use stamp::Stamp;
 pub use tree::{Look, Tree};
-
-#[cfg(test)]
-mod tests;

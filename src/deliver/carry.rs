@@ -3,7 +3,7 @@
 //! Takes a plan and the parcels; yields the stamps of the files in their new places. Knows nothing of the ledger.
 
 use super::error::DeliverError;
-use super::layout::mockups;
+use super::layout::{MOCKUPS, mockups};
 use super::outcome::Parcel;
 use super::plan::Plan;
 use crate::disk::{Cause, DiskError, Onto, Source, Stamp, Tree};
@@ -63,13 +63,14 @@ pub fn carry_out(
     Ok(Some(placed))
 }
 
-/// Removes the mock-up folders that the plan has emptied. That one stays is no fault, so nothing is said of it.
+/// Removes the mock-up folders that nothing is left in, also when an earlier try was killed before it could. That one
+/// stays is no fault, so nothing is said of it.
 pub fn clear(tree: &Tree, plan: &Plan, name: &Path) {
     let left = plan.withdraw.iter().chain(&plan.along).filter_map(|(output, _)| output.file.parent());
     let own = mockups(name);
-    let folders: BTreeSet<&Path> =
-        left.filter(|folder| folder.starts_with(super::layout::MOCKUPS)).chain([own.as_path()]).collect();
-    for folder in folders {
+    let emptied: BTreeSet<&Path> = left.filter(|folder| folder.starts_with(MOCKUPS)).chain([own.as_path()]).collect();
+    let used: BTreeSet<&Path> = plan.files().filter_map(Path::parent).collect();
+    for folder in emptied.difference(&used) {
         let _ = tree.remove_empty(folder);
     }
 }

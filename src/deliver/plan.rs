@@ -60,6 +60,17 @@ pub struct Plan {
     pub claims: Vec<PathBuf>,
 }
 
+impl Plan {
+    /// Every file that is in its place when the plan is carried out.
+    pub fn files(&self) -> impl Iterator<Item = &Path> {
+        let keep = self.keep.iter().filter(|output| output.state != OutputState::Removed);
+        keep.map(|output| output.file.as_path())
+            .chain(self.along.iter().map(|(_, file)| file.as_path()))
+            .chain(self.publish.iter().map(|(_, file)| file.as_path()))
+            .chain(self.found.iter().map(|(_, file, _)| file.as_path()))
+    }
+}
+
 /// Asks what lies under a name, whose content should be this.
 pub type Ask<'a> = &'a mut dyn FnMut(&Path, Content) -> Result<Seen, DeliverError>;
 /// Asks whether a name, relative to a role's folder, may be claimed by the path.

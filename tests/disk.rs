@@ -1,8 +1,7 @@
 //! The disk's promises: whole or absent, never over what is there, never through a link.
 
-use super::stamp as stamp_of;
-use super::*;
-use crate::tile::Content;
+use burler::disk::{Cause, Disk, DiskError, Look, Onto, Source, Stamp, Trip, hash_file, open, stamp as stamp_of};
+use burler::tile::Content;
 use rustix::io::Errno;
 use std::ffi::OsStr;
 use std::fs;
@@ -187,7 +186,7 @@ fn moving_never_lands_on_a_file_and_copies_to_another_drive() {
         let tree = trip.tree(root.path()).unwrap();
         tree.sync_folder(Path::new("ready")).unwrap();
         if !root.path().join("earlier").exists() {
-            tree.disk.make_folder(&root.path().join("earlier")).unwrap();
+            trip.make_folder(&root.path().join("earlier")).unwrap();
         } else {
             tree.sync_folder(Path::new("")).unwrap();
             tree.sync_folder(Path::new("")).unwrap();
