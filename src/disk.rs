@@ -14,9 +14,11 @@ mod publish;
 mod moving;
 mod leftovers;
 mod scratch;
+mod lock;
 
 pub use count::{Disk, Trip};
 pub use error::{Cause, Deed, DiskError, spelled};
+pub use lock::Lock;
 pub use publish::{Onto, Source, Staged};
 pub use read::{hash, hash_file, open, open_folder, stamp};
 pub use scratch::{hash_named, open_named, read_bytes, read_text};

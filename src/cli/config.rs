@@ -122,7 +122,7 @@ fn init(words: Init, settings: Option<&Path>) -> Result<Status, Failure> {
         return Err(Failure::usage(format!("{} is no name for a file", file.display())));
     };
     let disk = Disk::new();
-    disk.make_scratch_folder(folder).map_err(Failure::io)?;
+    disk.make_folders(folder).map_err(Failure::io)?;
     let bytes = written.into_bytes();
     let content = Content::of(&bytes);
     let onto = if words.force { Onto::Anything } else { Onto::Nothing };

@@ -18,15 +18,6 @@ impl Disk {
         self.count(Deed::Write, path)?;
         fs::write(path, bytes).map_err(|error| DiskError::system(Deed::Write, path, error))
     }
-
-    /// Makes a folder and those above it.
-    ///
-    /// # Errors
-    /// When one cannot be made, or a file has its name.
-    pub fn make_scratch_folder(&self, path: &Path) -> Result<(), DiskError> {
-        self.count(Deed::Make, path)?;
-        fs::create_dir_all(path).map_err(|error| DiskError::system(Deed::Make, path, error))
-    }
 }
 
 /// Opens a plain file that a person named; a link is followed, since they meant what it leads to.
