@@ -3,3 +3,4 @@
 //! The only user of the image crates. Knows no files and judges nothing.
 
 pub mod picture;
+pub mod deep;
