@@ -3,6 +3,7 @@
 //! The only user of the image crates. Knows no files and judges nothing.
 
 pub mod picture;
+pub mod deep;
 pub mod refusal;
 pub mod chunks;
 mod signature;
@@ -38,3 +39,4 @@ pub use retag::retag;
 pub use signature::{format_of, looks_like_image_name};
 pub use squeeze::SqueezeError;
 pub use to_png::{EncodeError, MOST_METADATA, encode_mended};
+pub mod deep;
