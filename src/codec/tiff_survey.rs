@@ -9,6 +9,9 @@ use crate::codec::refusal::{Limits, Refusal};
 use crate::codec::{from_jpeg, markers};
 use crate::tile::{Channels, Format, Meta, Profile};
 
+/// The most samples of a pixel that are looked at.
+const MOST_SAMPLES: usize = 64;
+
 /// How stored samples become color.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Ink {
@@ -83,6 +86,9 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
     }
 
     let samples = usize::try_from(number(277).unwrap_or(1)).unwrap_or(usize::MAX);
+    if samples > MOST_SAMPLES {
+        return Err(unsupported("an unusual number of channels"));
+    }
     let depth = depth(&tags, &directory, samples)?;
     let interpretation = directory.find(262).ok_or_else(|| damaged("header"))?;
     let ink = match tags.numbers(interpretation).next() {
@@ -95,7 +101,7 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
         _ => return Err(unsupported("an unusual way of storing color")),
     };
     let colors = match directory.find(320) {
-        Some(map) if ink == Ink::Palette => tags.numbers(map).map(|value| value as u16).collect(),
+        Some(map) if ink == Ink::Palette => tags.numbers(map).take(3 << 8).map(|value| value as u16).collect(),
         _ => Vec::new(),
     };
     let of_color = match ink {
@@ -103,7 +109,7 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
         Ink::Rgb | Ink::Luma => 3,
         Ink::Cmyk => 4,
     };
-    if samples < of_color || samples > 64 || (depth < 8 && samples > 1) {
+    if samples < of_color || (depth < 8 && samples > 1) {
         return Err(unsupported("an unusual number of channels"));
     }
     if depth == 16 && matches!(ink, Ink::Palette | Ink::Luma) {
@@ -164,12 +170,13 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
 
 /// Bits of a sample, the same for all (tag 258), of unsigned numbers (tag 339).
 fn depth(tags: &Tags<'_>, directory: &Directory<'_>, samples: usize) -> Result<u8, Refusal> {
-    let depths: Vec<u64> = directory.find(258).map_or_else(|| vec![1], |entry| tags.numbers(entry).collect());
+    let depths: Vec<u64> =
+        directory.find(258).map_or_else(|| vec![1], |entry| tags.numbers(entry).take(samples).collect());
     let first = depths.first().copied().ok_or_else(|| damaged("header"))?;
-    if depths.iter().take(samples).any(|depth| *depth != first) {
+    if depths.iter().any(|depth| *depth != first) {
         return Err(unsupported("channels of different depths"));
     }
-    let kinds = directory.find(339).map_or_else(Vec::new, |entry| tags.numbers(entry).collect());
+    let kinds = directory.find(339).map_or_else(Vec::new, |entry| tags.numbers(entry).take(samples).collect());
     match kinds.iter().find(|kind| **kind != 1) {
         None | Some(4) => {}
         Some(2) => return Err(unsupported("signed numbers instead of colors")),
