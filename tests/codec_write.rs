@@ -38,7 +38,7 @@ fn others_agree(folder: &Path) -> HashMap<String, (u8, u8, String)> {
     let listing = desk::run_python(include_str!("codec/written.py"), &[folder.to_str().expect("a plain path")]);
     let line = |line: &str| {
         let fields: Vec<&str> = line.split(' ').collect();
-        let [name, color, depth, names] = fields[..] else { panic!("{line}") };
+        let [name, color, depth, names] = fields[..].try_into().expect("four words");
         let number = |text: &str| text.parse().expect("a number");
         (name.to_string(), (number(color), number(depth), names.to_string()))
     };
@@ -186,8 +186,9 @@ fn lost_and_changed_metadata_is_caught() {
     let original = laden();
     let written = codec::encode_mended(&original, &decode(&original), None).expect("a plain picture");
     assert_eq!(codec::metadata_kept(&original, &written, &[]), Ok(()));
-    let rebuilt = |change: &dyn Fn(&mut Vec<(String, Vec<u8>)>)| {
-        let mut parts: Vec<(String, Vec<u8>)> =
+    type Parts = Vec<(String, Vec<u8>)>;
+    let rebuilt = |change: &dyn Fn(&mut Parts)| {
+        let mut parts: Parts =
             chunks::walk(&written).expect("a PNG").map(|chunk| (chunk.title(), chunk.data().to_vec())).collect();
         change(&mut parts);
         let parts: Vec<([u8; 4], Vec<u8>)> =

@@ -3,6 +3,7 @@
 //! Takes the bytes of a file and its survey, yields samples. Only image data reaches the `png` crate, so compressed text
 //! and profiles cannot swell here.
 
+use crate::codec::adam7::{ADAM7, unpacked_bytes};
 use crate::codec::chunks;
 use crate::codec::png_survey::{Survey, damaged};
 use crate::codec::refusal::{Refusal, sized, sized_deep};
@@ -73,40 +74,6 @@ pub(crate) fn pixels(
     Ok((rgba, survey.layout.is_deep().then_some(deep)))
 }
 
-/// One pass of interlacing: first column and row, and the steps from one pixel to the next.
-struct Pass {
-    x: u32,
-    y: u32,
-    across: u32,
-    down: u32,
-}
-
-/// The seven passes (PNG third edition, 8.1).
-const ADAM7: [Pass; 7] = [
-    Pass { x: 0, y: 0, across: 8, down: 8 },
-    Pass { x: 4, y: 0, across: 8, down: 8 },
-    Pass { x: 0, y: 4, across: 4, down: 8 },
-    Pass { x: 2, y: 0, across: 4, down: 4 },
-    Pass { x: 0, y: 2, across: 2, down: 4 },
-    Pass { x: 1, y: 0, across: 2, down: 2 },
-    Pass { x: 0, y: 1, across: 1, down: 2 },
-];
-
-impl Pass {
-    /// Columns and rows of the pass in a picture of these sides.
-    fn size(&self, width: u32, height: u32) -> (u32, u32) {
-        (width.saturating_sub(self.x).div_ceil(self.across), height.saturating_sub(self.y).div_ceil(self.down))
-    }
-
-    /// Puts a pass's pixels in their places in a row of the picture.
-    fn scatter<T: Copy>(&self, line: &[T], row: &mut [T]) {
-        let places = row.chunks_exact_mut(4).skip(self.x as usize).step_by(self.across as usize);
-        for (place, pixel) in places.zip(line.chunks_exact(4)) {
-            place.copy_from_slice(pixel);
-        }
-    }
-}
-
 /// Words for the decoder's refusals: whether the data ends too soon or is broken.
 fn refused(data: &[u8], survey: &Survey<'_>) -> Refusal {
     if runs_dry(data, survey) { Refusal::Truncated { format: Format::Png } } else { damaged("picture data") }
@@ -114,16 +81,7 @@ fn refused(data: &[u8], survey: &Survey<'_>) -> Refusal {
 
 /// Whether the zlib stream in the image data is sound as far as it goes and holds too few bytes for all rows.
 fn runs_dry(data: &[u8], survey: &Survey<'_>) -> bool {
-    let layout = survey.layout;
-    let size = |(columns, rows): (u32, u32)| match columns {
-        0 => 0,
-        _ => (layout.row_bytes(columns) as u64 + 1) * u64::from(rows),
-    };
-    let needed: u64 = if survey.meta.interlaced {
-        ADAM7.iter().map(|pass| size(pass.size(survey.width, survey.height))).sum()
-    } else {
-        size((survey.width, survey.height))
-    };
+    let needed = unpacked_bytes(survey.layout, survey.width, survey.height, survey.meta.interlaced);
     let mut coder = flate2::Decompress::new(true);
     let mut sink = vec![0; 1 << 16];
     let mut rest = data;

@@ -2,6 +2,7 @@
 //!
 //! Takes the bytes of a file, yields a survey and refuses what cannot be decoded. Knows nothing of how a PNG is written.
 
+use crate::codec::adam7::unpacked_bytes;
 use crate::codec::chunks::{self, Chunk, Ending};
 use crate::codec::png_tags::Tags;
 use crate::codec::refusal::{Limits, Refusal};
@@ -54,6 +55,12 @@ pub(crate) fn survey<'a>(bytes: &'a [u8], limits: &Limits) -> Result<Survey<'a>,
     }
     if survey.data.is_empty() {
         return Err(damaged("picture data"));
+    }
+    // Deflate packs at most 258 bytes into two bits (RFC 1951, 3.2.5), so less than this cannot hold all rows; memory is
+    // not asked for on the word of a header alone.
+    let needed = unpacked_bytes(survey.layout, survey.width, survey.height, survey.meta.interlaced);
+    if needed > (survey.data.len() as u64 + 1) * 1032 {
+        return Err(ended(Ending::Early));
     }
     if survey.meta.channels == Channels::Palette && survey.palette.is_empty() {
         return Err(damaged("palette"));

@@ -8,6 +8,7 @@ use crate::codec::ifd::{self, Directory, MOST_DIRECTORIES, Tags};
 use crate::codec::refusal::{Limits, Refusal};
 use crate::codec::{from_jpeg, markers};
 use crate::tile::{Channels, Format, Meta, Profile};
+use std::collections::BTreeSet;
 
 /// The most samples of a pixel that are looked at.
 const MOST_SAMPLES: usize = 64;
@@ -150,7 +151,7 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
         profile,
         interlaced: false,
         frames: 1,
-        pages: pages(&tags, &directory),
+        pages: pages(&tags, first, &directory)?,
         lossy: matches!(compression, 6 | 7),
     };
     Ok(Survey {
@@ -205,16 +206,19 @@ fn alpha(tags: &Tags<'_>, directory: &Directory<'_>, ink: Ink, extra: usize) -> 
 }
 
 /// Full pictures in the chain; reduced copies and masks do not count (tag 254, bits 0 and 2).
-fn pages(tags: &Tags<'_>, first: &Directory<'_>) -> u32 {
-    let (mut pages, mut next) = (1u32, first.next);
+fn pages(tags: &Tags<'_>, first_at: u64, first: &Directory<'_>) -> Result<u32, Refusal> {
+    let (mut pages, mut next, mut met) = (1u32, first.next, BTreeSet::from([first_at]));
     for _ in 1..MOST_DIRECTORIES {
         let Some(directory) = (next != 0).then(|| tags.directory(next)).flatten() else { break };
+        if !met.insert(next) {
+            return Err(damaged("list of pages"));
+        }
         if directory.first(tags, 254).unwrap_or(0) & 0b101 == 0 {
             pages += 1;
         }
         next = directory.next;
     }
-    pages
+    Ok(pages)
 }
 
 /// Bytes of all strips or tiles; `None` when the file does not count them.
