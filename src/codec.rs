@@ -13,6 +13,7 @@ mod ifd;
 pub mod icc;
 mod completeness;
 mod spread;
+mod adam7;
 mod inks;
 mod orient;
 mod embedded;

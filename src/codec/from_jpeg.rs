@@ -78,6 +78,11 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
     }
     let (frame, kind) = found.ok_or_else(|| damaged("header"))?;
     let channels = supported(&frame, kind)?;
+    // Every block of 8 x 8 takes a bit at least, so less than this cannot hold them all; memory is not asked for on the
+    // word of a header alone.
+    if (bytes.len() as u64) < u64::from(frame.width.div_ceil(8)) * u64::from(frame.height.div_ceil(8)) / 8 {
+        return Err(Refusal::Truncated { format: Format::Jpeg });
+    }
     let profile = match embedded::icc_profile(bytes) {
         Some(profile) => Profile::Icc(icc::description(&profile).unwrap_or_else(|| "unnamed profile".into())),
         None => Profile::Untagged,

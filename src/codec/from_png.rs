@@ -3,6 +3,8 @@
 //! Takes the bytes of a file and its survey, yields samples. Only image data reaches the `png` crate, so compressed text
 //! and profiles cannot swell here.
 
+use crate::codec::adam7::{ADAM7, unpacked_bytes};
+use crate::codec::chunks;
 use crate::codec::png_survey::{Survey, damaged};
 use crate::codec::refusal::{Refusal, sized, sized_deep};
 use crate::codec::spread::Spread;
@@ -23,7 +25,11 @@ pub(crate) fn pixels(
     let mut options = png::DecodeOptions::default();
     // Checked for every chunk by the walk already.
     options.set_ignore_crc(true);
-    let mut reader = png::Decoder::new_with_options(Spliced { head, data }, options).read_info().map_err(refused)?;
+    // The decoder hands out its last rows only when it sees what follows the image data.
+    let end = chunks::build(*b"IEND", &[]);
+    let stream = Spliced { parts: [head, data, &end] };
+    let refused = |_| refused(data, survey);
+    let mut reader = png::Decoder::new_with_options(stream, options).read_info().map_err(refused)?;
 
     let spread = Spread::new(survey.layout, survey.palette, survey.clear);
     let stride = survey.width as usize * 4;
@@ -68,56 +74,50 @@ pub(crate) fn pixels(
     Ok((rgba, survey.layout.is_deep().then_some(deep)))
 }
 
-/// One pass of interlacing: first column and row, and the steps from one pixel to the next.
-struct Pass {
-    x: u32,
-    y: u32,
-    across: u32,
-    down: u32,
+/// Words for the decoder's refusals: whether the data ends too soon or is broken.
+fn refused(data: &[u8], survey: &Survey<'_>) -> Refusal {
+    if runs_dry(data, survey) { Refusal::Truncated { format: Format::Png } } else { damaged("picture data") }
 }
 
-/// The seven passes (PNG third edition, 8.1).
-const ADAM7: [Pass; 7] = [
-    Pass { x: 0, y: 0, across: 8, down: 8 },
-    Pass { x: 4, y: 0, across: 8, down: 8 },
-    Pass { x: 0, y: 4, across: 4, down: 8 },
-    Pass { x: 2, y: 0, across: 4, down: 4 },
-    Pass { x: 0, y: 2, across: 2, down: 4 },
-    Pass { x: 1, y: 0, across: 2, down: 2 },
-    Pass { x: 0, y: 1, across: 1, down: 2 },
-];
-
-impl Pass {
-    /// Columns and rows of the pass in a picture of these sides.
-    fn size(&self, width: u32, height: u32) -> (u32, u32) {
-        (width.saturating_sub(self.x).div_ceil(self.across), height.saturating_sub(self.y).div_ceil(self.down))
-    }
-
-    /// Puts a pass's pixels in their places in a row of the picture.
-    fn scatter<T: Copy>(&self, line: &[T], row: &mut [T]) {
-        let places = row.chunks_exact_mut(4).skip(self.x as usize).step_by(self.across as usize);
-        for (place, pixel) in places.zip(line.chunks_exact(4)) {
-            place.copy_from_slice(pixel);
+/// Whether the zlib stream in the image data is sound as far as it goes and holds too few bytes for all rows.
+fn runs_dry(data: &[u8], survey: &Survey<'_>) -> bool {
+    let needed = unpacked_bytes(survey.layout, survey.width, survey.height, survey.meta.interlaced);
+    let mut coder = flate2::Decompress::new(true);
+    let mut sink = vec![0; 1 << 16];
+    let mut rest = data;
+    while let Some((head, body)) = rest.split_first_chunk::<8>() {
+        let length = u32::from_be_bytes([head[0], head[1], head[2], head[3]]) as usize;
+        let mut packed = body.get(..length).unwrap_or_default();
+        rest = body.get(length.saturating_add(4)..).unwrap_or_default();
+        loop {
+            let (before_in, before_out) = (coder.total_in(), coder.total_out());
+            match coder.decompress(packed, &mut sink, flate2::FlushDecompress::None) {
+                Err(_) => return false,
+                Ok(flate2::Status::StreamEnd) => return coder.total_out() < needed,
+                Ok(_) => {}
+            }
+            packed = packed.get((coder.total_in() - before_in) as usize..).unwrap_or_default();
+            if coder.total_out() >= needed {
+                return false;
+            }
+            if coder.total_in() == before_in && coder.total_out() == before_out {
+                break;
+            }
         }
     }
+    true
 }
 
-/// Words for the decoder's refusals. It sees no bytes after the image data, so running dry always means that the data
-/// itself ends too soon.
-#[allow(clippy::needless_pass_by_value, reason = "the shape that map_err takes")]
-fn refused(error: png::DecodingError) -> Refusal {
-    match error {
-        png::DecodingError::IoError(_) => Refusal::Truncated { format: Format::Png },
-        png::DecodingError::Format(_) | png::DecodingError::Parameter(_) | png::DecodingError::LimitsExceeded => {
-            damaged("picture data")
-        }
-    }
-}
-
-/// Header and image data as one stream.
+/// Header, image data and end as one stream.
 struct Spliced<'a> {
-    head: &'a [u8],
-    data: &'a [u8],
+    parts: [&'a [u8]; 3],
+}
+
+impl Spliced<'_> {
+    /// The part that is being read.
+    fn current(&self) -> usize {
+        self.parts.iter().position(|part| !part.is_empty()).unwrap_or(2)
+    }
 }
 
 impl Read for Spliced<'_> {
@@ -130,11 +130,11 @@ impl Read for Spliced<'_> {
 
 impl BufRead for Spliced<'_> {
     fn fill_buf(&mut self) -> io::Result<&[u8]> {
-        Ok(if self.head.is_empty() { self.data } else { self.head })
+        Ok(self.parts[self.current()])
     }
 
     fn consume(&mut self, count: usize) {
-        let part = if self.head.is_empty() { &mut self.data } else { &mut self.head };
+        let part = &mut self.parts[self.current()];
         *part = part.get(count..).unwrap_or_default();
     }
 }

@@ -5,7 +5,7 @@
 
 use crate::codec::spread::Layout;
 use crate::tile::{Channels, Tile};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// The layout of a file to come, over the pixels that go into it.
 #[derive(Debug)]
@@ -23,30 +23,46 @@ pub(crate) struct Palette {
 }
 
 impl Palette {
-    /// The colors of the original in their order, then those that mending brought; `None` beyond 256.
-    fn extended(colors: Vec<[u8; 4]>, samples: &[u8]) -> Option<Self> {
-        let mut palette = Self { colors: Vec::new(), places: HashMap::new() };
-        for color in colors {
-            palette.push(color)?;
+    /// A palette for `samples`, and its depth: colors of the original that still occur keep their places; new ones are
+    /// put behind, then in the places of those that no longer occur, `pinned` excepted. `None` beyond 256.
+    fn fitted(origin: &Origin, depth: u8, samples: &[u8]) -> Option<(Self, u8)> {
+        let mut colors = origin.colors.clone();
+        let mut places = HashMap::new();
+        for (place, color) in (0..=255u8).zip(&colors) {
+            places.entry(*color).or_insert(place);
         }
-        let mut last = None;
+        let mut occurs = vec![false; colors.len()];
+        let mut fresh: Vec<[u8; 4]> = Vec::new();
+        let (mut met, mut last) = (HashSet::new(), None);
         for pixel in samples.chunks_exact(4) {
             let color = [pixel[0], pixel[1], pixel[2], pixel[3]];
-            if last != Some(color) {
-                last = Some(color);
-                if !palette.places.contains_key(&color) {
-                    palette.push(color)?;
-                }
+            if last == Some(color) {
+                continue;
+            }
+            last = Some(color);
+            match places.get(&color) {
+                Some(place) => occurs.get_mut(usize::from(*place)).into_iter().for_each(|occurs| *occurs = true),
+                None if !met.insert(color) => {}
+                None if fresh.len() == 256 => return None,
+                None => fresh.push(color),
             }
         }
-        Some(palette)
-    }
-
-    fn push(&mut self, color: [u8; 4]) -> Option<()> {
-        let place = u8::try_from(self.colors.len()).ok()?;
-        self.places.entry(color).or_insert(place);
-        self.colors.push(color);
-        Some(())
+        let idle = || (0..=255u8).zip(&occurs).filter(|(place, occurs)| !**occurs && Some(*place) != origin.pinned);
+        let room = |depth: u8| (1usize << depth).saturating_sub(colors.len()) + idle().count();
+        let depth = [depth, 8].into_iter().find(|depth| fresh.len() <= room(*depth))?;
+        let behind = (1usize << depth).saturating_sub(colors.len()).min(fresh.len());
+        for (place, color) in idle().zip(fresh.split_off(behind)).map(|((place, _), color)| (place, color)) {
+            if let Some(old) = colors.get_mut(usize::from(place)) {
+                places.remove(old);
+                *old = color;
+            }
+            places.insert(color, place);
+        }
+        for color in fresh {
+            places.insert(color, u8::try_from(colors.len()).ok()?);
+            colors.push(color);
+        }
+        Some((Self { colors, places }, depth))
     }
 
     /// The data of PLTE.
@@ -70,6 +86,8 @@ pub(crate) struct Origin {
     pub(crate) layout: Option<Layout>,
     /// Colors and alphas of a palette PNG.
     pub(crate) colors: Vec<[u8; 4]>,
+    /// A place of the palette that something beside the pixels names.
+    pub(crate) pinned: Option<u8>,
 }
 
 impl<'a> Packing<'a> {
@@ -78,14 +96,11 @@ impl<'a> Packing<'a> {
     pub(crate) fn choose(tile: &'a Tile, origin: &Origin) -> Self {
         let samples = tile.raster.samples();
         let from_palette = matches!(origin.channels, Channels::Palette | Channels::PaletteAlpha);
-        if let Some(layout) = origin.layout.filter(|_| from_palette)
-            && let Some(palette) = Palette::extended(origin.colors.clone(), samples)
+        if let Some((_, depth)) = origin.layout.filter(|_| from_palette).map(Layout::codes)
+            && let Some((palette, depth)) = Palette::fitted(origin, depth, samples)
+            && let Some(layout) = Layout::new(3, depth)
         {
-            let (_, depth) = layout.codes();
-            let depth = if palette.colors.len() <= 1 << depth { depth } else { 8 };
-            if let Some(layout) = Layout::new(3, depth) {
-                return Self { tile, layout, palette: Some(palette) };
-            }
+            return Self { tile, layout, palette: Some(palette) };
         }
         let gray = matches!(origin.channels, Channels::Gray | Channels::GrayAlpha) && tile_is(tile, is_gray, is_gray);
         let had_alpha = matches!(origin.channels, Channels::GrayAlpha | Channels::Rgba | Channels::PaletteAlpha);

@@ -2,6 +2,7 @@
 //!
 //! Takes the bytes of a file, yields a survey and refuses what cannot be decoded. Knows nothing of how a PNG is written.
 
+use crate::codec::adam7::unpacked_bytes;
 use crate::codec::chunks::{self, Chunk, Ending};
 use crate::codec::png_tags::Tags;
 use crate::codec::refusal::{Limits, Refusal};
@@ -34,6 +35,10 @@ pub(crate) fn damaged(part: impl Into<String>) -> Refusal {
 /// Every way in which a PNG can be refused without unpacking it.
 pub(crate) fn survey<'a>(bytes: &'a [u8], limits: &Limits) -> Result<Survey<'a>, Refusal> {
     let mut walk = chunks::walk(bytes).ok_or(Refusal::NotAnImage)?;
+    // Anything else at the start is no chunk list at all, however its bytes read as a length.
+    if bytes.get(12..16).is_some_and(|name| name != b"IHDR" && !chunks::only_zeros(name)) {
+        return Err(damaged("header"));
+    }
     let Some(first) = walk.next() else { return Err(ended(walk.ending())) };
     let mut survey = header(&first, bytes.len() as u64, limits)?;
     let mut tags = Tags::default();
@@ -41,7 +46,7 @@ pub(crate) fn survey<'a>(bytes: &'a [u8], limits: &Limits) -> Result<Survey<'a>,
         if !chunk.holds() {
             // Preallocated files reserve a chunk's room before its bytes arrive.
             let unwritten = chunks::only_zeros(bytes.get(chunk.end().saturating_sub(4)..).unwrap_or_default());
-            return Err(if unwritten { ended(Ending::Early) } else { damaged(format!("{} part", chunk.title())) });
+            return Err(if unwritten { ended(Ending::Early) } else { damaged(part(&chunk)) });
         }
         survey.take(&chunk, &mut tags)?;
     }
@@ -50,6 +55,12 @@ pub(crate) fn survey<'a>(bytes: &'a [u8], limits: &Limits) -> Result<Survey<'a>,
     }
     if survey.data.is_empty() {
         return Err(damaged("picture data"));
+    }
+    // Deflate packs at most 258 bytes into two bits (RFC 1951, 3.2.5), so less than this cannot hold all rows; memory is
+    // not asked for on the word of a header alone.
+    let needed = unpacked_bytes(survey.layout, survey.width, survey.height, survey.meta.interlaced);
+    if needed > (survey.data.len() as u64 + 1) * 1032 {
+        return Err(ended(Ending::Early));
     }
     if survey.meta.channels == Channels::Palette && survey.palette.is_empty() {
         return Err(damaged("palette"));
@@ -63,6 +74,15 @@ pub(crate) fn survey<'a>(bytes: &'a [u8], limits: &Limits) -> Result<Survey<'a>,
     survey.meta.resolution = tags.resolution();
     survey.meta.profile = tags.profile(limits);
     Ok(survey)
+}
+
+/// A chunk in plain words, to follow "the".
+fn part(chunk: &Chunk<'_>) -> String {
+    match &chunk.name {
+        b"IDAT" => "picture data".into(),
+        b"PLTE" => "palette".into(),
+        _ => format!("part {}", chunk.title()),
+    }
 }
 
 fn ended(ending: Ending) -> Refusal {

@@ -22,12 +22,14 @@ pub fn format_of(bytes: &[u8]) -> Option<Format> {
 /// Whether bytes that are no image yet can become one: the start of a signature, or room not yet written.
 pub(crate) fn may_become_image(bytes: &[u8]) -> bool {
     let head = bytes.get(..bytes.len().min(12)).unwrap_or_default();
+    // Room not yet written reads as zeros.
+    let written = head.iter().rposition(|byte| *byte != 0).map_or(0, |last| last + 1);
+    let head = head.get(..written).unwrap_or_default();
     let starts = |signature: &[u8]| signature.starts_with(head);
-    chunks::only_zeros(head)
-        || starts(&chunks::SIGNATURE)
+    starts(&chunks::SIGNATURE)
         || starts(&[0xff, 0xd8, 0xff])
         || [b"II\x2a\0", b"MM\0\x2a", b"II\x2b\0", b"MM\0\x2b"].iter().any(|signature| starts(*signature))
-        || (bytes.len() < 12 && head.iter().zip(b"RIFF").all(|(byte, known)| byte == known) && riff_tail(head))
+        || (head.len() < 12 && head.iter().zip(b"RIFF").all(|(byte, known)| byte == known) && riff_tail(head))
 }
 
 /// Whether the bytes after RIFF's length begin `WEBP`.

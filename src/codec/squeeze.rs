@@ -25,7 +25,7 @@ pub enum SqueezeError {
 /// Raw bytes of one strip: enough that starting afresh costs next to nothing, small enough for several threads.
 const STRIP: usize = 4 << 20;
 
-/// Level of deflate in strips: measured as the last one whose gain pays for its time on flat art.
+/// Level of deflate in strips. Past it, on flat art, a kilobyte saved takes longer than it takes to send at 20 Mbit/s.
 const LEVEL: u32 = 4;
 
 /// Bands tried, and rows of each.
@@ -202,6 +202,10 @@ fn by_crate(rows: &Packing<'_>, effort: png::DeflateCompression) -> Result<Vec<u
     let mut writer = encoder.write_header()?;
     writer.write_image_data(whole)?;
     writer.finish()?;
-    let data = chunks::walk(&file).into_iter().flatten().filter(|chunk| &chunk.name == b"IDAT");
-    Ok(data.flat_map(|chunk| chunk.whole).copied().collect())
+    // The image data stands in one run.
+    let places = || chunks::walk(&file).into_iter().flatten().filter(|chunk| &chunk.name == b"IDAT");
+    let (start, end) = (places().map(|chunk| chunk.offset).min(), places().map(|chunk| chunk.end()).max());
+    file.truncate(end.unwrap_or_default());
+    file.drain(..start.unwrap_or_default());
+    Ok(file)
 }

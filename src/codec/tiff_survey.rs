@@ -8,6 +8,10 @@ use crate::codec::ifd::{self, Directory, MOST_DIRECTORIES, Tags};
 use crate::codec::refusal::{Limits, Refusal};
 use crate::codec::{from_jpeg, markers};
 use crate::tile::{Channels, Format, Meta, Profile};
+use std::collections::BTreeSet;
+
+/// The most samples of a pixel that are looked at.
+const MOST_SAMPLES: usize = 64;
 
 /// How stored samples become color.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -83,6 +87,9 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
     }
 
     let samples = usize::try_from(number(277).unwrap_or(1)).unwrap_or(usize::MAX);
+    if samples > MOST_SAMPLES {
+        return Err(unsupported("an unusual number of channels"));
+    }
     let depth = depth(&tags, &directory, samples)?;
     let interpretation = directory.find(262).ok_or_else(|| damaged("header"))?;
     let ink = match tags.numbers(interpretation).next() {
@@ -95,7 +102,7 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
         _ => return Err(unsupported("an unusual way of storing color")),
     };
     let colors = match directory.find(320) {
-        Some(map) if ink == Ink::Palette => tags.numbers(map).map(|value| value as u16).collect(),
+        Some(map) if ink == Ink::Palette => tags.numbers(map).take(3 << 8).map(|value| value as u16).collect(),
         _ => Vec::new(),
     };
     let of_color = match ink {
@@ -103,7 +110,7 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
         Ink::Rgb | Ink::Luma => 3,
         Ink::Cmyk => 4,
     };
-    if samples < of_color || samples > 64 || (depth < 8 && samples > 1) {
+    if samples < of_color || (depth < 8 && samples > 1) {
         return Err(unsupported("an unusual number of channels"));
     }
     if depth == 16 && matches!(ink, Ink::Palette | Ink::Luma) {
@@ -144,7 +151,7 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
         profile,
         interlaced: false,
         frames: 1,
-        pages: pages(&tags, &directory),
+        pages: pages(&tags, first, &directory)?,
         lossy: matches!(compression, 6 | 7),
     };
     Ok(Survey {
@@ -164,12 +171,13 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
 
 /// Bits of a sample, the same for all (tag 258), of unsigned numbers (tag 339).
 fn depth(tags: &Tags<'_>, directory: &Directory<'_>, samples: usize) -> Result<u8, Refusal> {
-    let depths: Vec<u64> = directory.find(258).map_or_else(|| vec![1], |entry| tags.numbers(entry).collect());
+    let depths: Vec<u64> =
+        directory.find(258).map_or_else(|| vec![1], |entry| tags.numbers(entry).take(samples).collect());
     let first = depths.first().copied().ok_or_else(|| damaged("header"))?;
-    if depths.iter().take(samples).any(|depth| *depth != first) {
+    if depths.iter().any(|depth| *depth != first) {
         return Err(unsupported("channels of different depths"));
     }
-    let kinds = directory.find(339).map_or_else(Vec::new, |entry| tags.numbers(entry).collect());
+    let kinds = directory.find(339).map_or_else(Vec::new, |entry| tags.numbers(entry).take(samples).collect());
     match kinds.iter().find(|kind| **kind != 1) {
         None | Some(4) => {}
         Some(2) => return Err(unsupported("signed numbers instead of colors")),
@@ -198,16 +206,19 @@ fn alpha(tags: &Tags<'_>, directory: &Directory<'_>, ink: Ink, extra: usize) -> 
 }
 
 /// Full pictures in the chain; reduced copies and masks do not count (tag 254, bits 0 and 2).
-fn pages(tags: &Tags<'_>, first: &Directory<'_>) -> u32 {
-    let (mut pages, mut next) = (1u32, first.next);
+fn pages(tags: &Tags<'_>, first_at: u64, first: &Directory<'_>) -> Result<u32, Refusal> {
+    let (mut pages, mut next, mut met) = (1u32, first.next, BTreeSet::from([first_at]));
     for _ in 1..MOST_DIRECTORIES {
         let Some(directory) = (next != 0).then(|| tags.directory(next)).flatten() else { break };
+        if !met.insert(next) {
+            return Err(damaged("list of pages"));
+        }
         if directory.first(tags, 254).unwrap_or(0) & 0b101 == 0 {
             pages += 1;
         }
         next = directory.next;
     }
-    pages
+    Ok(pages)
 }
 
 /// Bytes of all strips or tiles; `None` when the file does not count them.

@@ -92,7 +92,9 @@ fn rewritten(
     let alphas = find(b"tRNS").unwrap_or_default().iter().copied().chain(std::iter::repeat(255));
     let colors = find(b"PLTE").unwrap_or_default().chunks_exact(3).zip(alphas);
     let colors = colors.map(|(color, alpha)| [color[0], color[1], color[2], alpha]).collect();
-    let rows = Packing::choose(tile, &Origin { channels: tile.meta.channels, layout: Some(old), colors });
+    // A palette picture's background is a place in the palette.
+    let pinned = find(b"bKGD").and_then(|data| data.first().copied());
+    let rows = Packing::choose(tile, &Origin { channels: tile.meta.channels, layout: Some(old), colors, pinned });
     let same_layout = rows.layout == old;
 
     let carried = parts.iter().filter(|chunk| survives(chunk, same_layout)).map(|chunk| chunk.whole.len()).sum();
@@ -142,7 +144,7 @@ fn rewritten(
 
 /// A PNG for an original of another kind. No time is written, so that the same tile gives the same bytes.
 fn fresh(original: &[u8], tile: &Tile, tag: Option<[u8; 9]>) -> Result<Vec<u8>, EncodeError> {
-    let origin = Origin { channels: tile.meta.channels, layout: None, colors: Vec::new() };
+    let origin = Origin { channels: tile.meta.channels, layout: None, colors: Vec::new(), pinned: None };
     let rows = Packing::choose(tile, &origin);
     let data = squeeze(&rows, None)?;
     let mut out = Vec::with_capacity(data.len() + 1024);
