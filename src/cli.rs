@@ -12,6 +12,9 @@ pub mod output;
 pub mod inspect;
 pub mod mend;
 pub mod mockup;
+pub mod standing;
+pub mod watch;
+pub mod demo;
 
 use clap::{Parser, Subcommand};
 use status::{Failure, Status};
@@ -32,12 +35,18 @@ pub struct Arguments {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Watch the configured folders and give checked files back, until told to stop
+    Watch,
     /// Say what is wrong with tiles; writes nothing
     Inspect(inspect::Arguments),
     /// Mend see-through lines and wrong resolution tags, and prove it
     Mend(mend::Arguments),
     /// Draw the repeat picture and the strike-off at true print scale
     Mockup(mockup::Arguments),
+    /// What the ledger knows: what is ready, what needs you
+    Status(standing::Arguments),
+    /// Draw the tiles of an invented studio and run the real watch over them
+    Demo(demo::Arguments),
     /// Make, check or show the configuration
     Config(config::Arguments),
     /// Inspect on behalf of another Burler, over the socket that is standard input
@@ -52,9 +61,12 @@ pub enum Command {
 pub fn run(arguments: Arguments) -> Result<Status, Failure> {
     let settings = arguments.config.as_deref();
     match arguments.command {
+        Command::Watch => watch::run(settings),
         Command::Inspect(words) => inspect::run(words, settings),
         Command::Mend(words) => mend::run(&words, settings),
         Command::Mockup(words) => mockup::run(&words, settings),
+        Command::Status(words) => standing::run(&words, settings),
+        Command::Demo(words) => demo::run(words),
         Command::Config(words) => config::run(words, settings),
         Command::Worker => crate::worker::serve::serve_standard_input().map(|()| Status::Fine).map_err(Failure::io),
     }

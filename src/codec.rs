@@ -3,7 +3,6 @@
 //! The only user of the image crates. Knows no files and judges nothing.
 
 pub mod picture;
-pub mod deep;
 pub mod refusal;
 pub mod chunks;
 mod signature;

@@ -53,7 +53,11 @@ pub enum DaemonError {
 ///
 /// # Errors
 /// When it cannot begin. What goes wrong with single tiles or folders later is logged and tried again.
-pub fn run(config: Config, program: PathBuf, stop: impl Future<Output = ()> + Send + 'static) -> Result<(), DaemonError> {
+pub fn run(
+    config: Config,
+    program: PathBuf,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> Result<(), DaemonError> {
     let clock = Clock::start();
     let shop = Arc::new(Shop::open(config, clock, program)?);
     let _lock = lock(&shop)?;

@@ -11,6 +11,7 @@
 // Top: wires and decides.
 pub mod cli;
 pub mod config;
+pub mod daemon;
 pub mod demo;
 
 // Flow, in the order of the data.

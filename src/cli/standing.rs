@@ -1,8 +1,8 @@
 //! `status`: what the ledger knows.
 
+use super::input;
 use super::plain::{self, printable};
 use super::status::{Failure, Status};
-use super::input;
 use crate::config::Config;
 use crate::ledger::{Ledger, Summary};
 use std::fmt::Write;
@@ -24,7 +24,10 @@ pub fn run(words: &Arguments, settings: Option<&Path>) -> Result<Status, Failure
     let config = input::configuration(settings)?;
     let file = config.state.join("ledger.sqlite");
     if !file.exists() {
-        return Err(Failure::io(format!("{} is not there: nothing has been watched yet; run burler watch", file.display())));
+        return Err(Failure::io(format!(
+            "{} is not there: nothing has been watched yet; run burler watch",
+            file.display()
+        )));
     }
     let ledger = Ledger::open_to_read(&file).map_err(Failure::io)?;
     let summary = ledger.summary().map_err(Failure::io)?;

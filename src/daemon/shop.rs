@@ -44,8 +44,11 @@ impl Shop {
     pub fn open(config: Config, clock: Clock, program: PathBuf) -> Result<Self, LedgerError> {
         let disk = Disk::new();
         let ledger = Ledger::open(&disk, &config.state.join("ledger.sqlite"))?;
-        let mockup =
-            mockup::Settings { max_side: config.mockup_side, quality: config.mockup_quality, ..mockup::Settings::default() };
+        let mockup = mockup::Settings {
+            max_side: config.mockup_side,
+            quality: config.mockup_quality,
+            ..mockup::Settings::default()
+        };
         Ok(Self {
             config,
             clock,
@@ -111,7 +114,8 @@ impl Shop {
             Err(error) if error.is_absent() => return Ok(End::Superseded),
             opened => opened?,
         };
-        let metadata = original.metadata().map_err(|error| Failure::Later(format!("cannot read {}: {error}", path.display())))?;
+        let metadata =
+            original.metadata().map_err(|error| Failure::Later(format!("cannot read {}: {error}", path.display())))?;
         if Stamp::of(&metadata) != settled.stamp {
             return Ok(End::Superseded);
         }
@@ -122,8 +126,9 @@ impl Shop {
         }
         let scratch_root = self.config.state.join("scratch");
         self.disk.make_folders(&scratch_root)?;
-        let scratch = tempfile::tempdir_in(&scratch_root)
-            .map_err(|error| Failure::Later(format!("cannot make a folder in {}: {error}; free some space", scratch_root.display())))?;
+        let scratch = tempfile::tempdir_in(&scratch_root).map_err(|error| {
+            Failure::Later(format!("cannot make a folder in {}: {error}; free some space", scratch_root.display()))
+        })?;
         let (ticket, made) = self.inspect(&path, &settled.path, spec, &original, scratch.path())?;
         if ticket.blake3 != content.to_string() {
             return Ok(End::Superseded);
@@ -156,7 +161,9 @@ impl Shop {
         let key = Key { content, spec_digest: spec.digest(), rules: RULES };
         let before = ledger.standing(&folder.name, &settled.path)?;
         let same = before.is_some_and(|standing| {
-            standing.key == key && standing.pictures == self.pictures(folder) && standing.state != StandingState::Unfinished
+            standing.key == key
+                && standing.pictures == self.pictures(folder)
+                && standing.state != StandingState::Unfinished
         });
         if !same {
             return Ok(None);
@@ -176,7 +183,10 @@ impl Shop {
         scratch: &Path,
     ) -> Result<(Ticket, Vec<Made>), Failure> {
         let Some(scratch) = scratch.to_str() else {
-            return Err(Failure::Blocked(format!("{} is not UTF-8; set [state] folder to another place", scratch.display())));
+            return Err(Failure::Blocked(format!(
+                "{} is not UTF-8; set [state] folder to another place",
+                scratch.display()
+            )));
         };
         let job = Job {
             name: name.to_string_lossy().into_owned(),

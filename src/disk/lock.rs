@@ -23,7 +23,8 @@ impl Disk {
     pub fn lock(&self, path: &Path) -> Result<Option<Lock>, DiskError> {
         self.count(Deed::Write, path)?;
         let failed = |errno: Errno| DiskError::system(Deed::Write, path, errno);
-        let file = open(path, OFlags::RDWR | OFlags::CREATE | OFlags::CLOEXEC, Mode::from_raw_mode(0o600)).map_err(failed)?;
+        let file =
+            open(path, OFlags::RDWR | OFlags::CREATE | OFlags::CLOEXEC, Mode::from_raw_mode(0o600)).map_err(failed)?;
         match flock(&file, FlockOperation::NonBlockingLockExclusive) {
             Ok(()) => Ok(Some(Lock { _file: file })),
             Err(Errno::WOULDBLOCK) => Ok(None),

@@ -18,6 +18,26 @@ impl Disk {
         self.count(Deed::Write, path)?;
         fs::write(path, bytes).map_err(|error| DiskError::system(Deed::Write, path, error))
     }
+
+    /// Makes or empties a file, open for writing; for logs.
+    ///
+    /// # Errors
+    /// When it cannot be made.
+    pub fn create_scratch(&self, path: &Path) -> Result<File, DiskError> {
+        self.count(Deed::Write, path)?;
+        File::create(path).map_err(|error| DiskError::system(Deed::Write, path, error))
+    }
+
+    /// Adds to the end of a file, as a slow writer does.
+    ///
+    /// # Errors
+    /// When writing fails, or the file is not there.
+    pub fn append_scratch(&self, path: &Path, bytes: &[u8]) -> Result<(), DiskError> {
+        use std::io::Write;
+        self.count(Deed::Write, path)?;
+        let opened = fs::OpenOptions::new().append(true).open(path);
+        opened.and_then(|mut file| file.write_all(bytes)).map_err(|error| DiskError::system(Deed::Write, path, error))
+    }
 }
 
 /// Opens a plain file that a person named; a link is followed, since they meant what it leads to.
