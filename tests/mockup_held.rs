@@ -107,7 +107,16 @@ fn a_speck_gets_a_frame_that_can_be_seen() {
     let (left, top) = map_corner(&picture);
     // 3640 to 728 px: a fifth.
     let (x, y) = (left + 300, top + 400);
-    assert!(count(&picture, [0, 0, 0, 255], [x - 30, y - 30, x + 30, y + 30]) > 4 * 36 * 2);
+    // 36 px around the speck: 17 before it, 18 after it.
+    for (x, y) in [(x - 17, y + 10), (x + 18, y), (x, y + 18)] {
+        assert_eq!(picture.pixel(x, y), GROUND);
+    }
+    for (x, y) in [(x - 18, y + 10), (x + 19, y), (x, y + 19)] {
+        assert_eq!(picture.pixel(x, y), [255; 4]);
+    }
+    for (x, y) in [(x - 22, y + 10), (x + 23, y), (x, y + 23)] {
+        assert_eq!(picture.pixel(x, y), [0, 0, 0, 255]);
+    }
     assert_eq!(picture.pixel(x, y), GROUND);
 }
 
@@ -162,6 +171,10 @@ fn a_hole_shows_the_checker_when_enlarged_and_white_paper_at_print_size() {
     let rows: Vec<u32> = rows.collect();
     assert_eq!(rows.len(), 400);
     let middle = rows[0] + 200;
+    // The enlarged panel starts at 329, 270 of the tile: the hole at 284, framed with two tile pixels around it.
+    for (x, color) in [(277, GROUND), (274, [255; 4]), (270, [0, 0, 0, 255]), (266, GROUND)] {
+        assert_eq!(picture.pixel(56 + x, middle), color, "left of the enlarged hole at {x}");
+    }
     assert_eq!(count(&picture, [255; 4], [816 + 344, middle - 20, 816 + 384, middle + 20]), 1600);
     assert_eq!(picture.pixel(816 + 343, middle), GROUND);
 }
