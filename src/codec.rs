@@ -9,7 +9,7 @@ mod signature;
 mod markers;
 mod riff;
 mod ifd;
-pub mod icc;
+mod icc;
 mod completeness;
 mod spread;
 mod adam7;

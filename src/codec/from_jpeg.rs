@@ -5,7 +5,7 @@
 use crate::codec::embedded;
 use crate::codec::icc;
 use crate::codec::ifd::{self, Exif};
-use crate::codec::inks::{self, Inks};
+use crate::codec::inks;
 use crate::codec::markers::{self, Segment};
 use crate::codec::refusal::{Limits, Refusal, sized};
 use crate::tile::{Channels, Format, Meta, Profile, Resolution};
@@ -23,8 +23,6 @@ pub(crate) struct Survey {
     pub(crate) meta: Meta,
     /// 1 to 8.
     pub(crate) orientation: u8,
-    /// How the inks are stored, for files of four.
-    inks: Inks,
 }
 
 fn damaged(part: &str) -> Refusal {
@@ -57,14 +55,13 @@ pub(crate) fn frame(segment: &Segment<'_>) -> Option<Frame> {
 pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
     let mut walk = markers::walk(bytes);
     let mut found: Option<(Frame, u8)> = None;
-    let (mut density, mut camera, mut adobe) = (None, Exif::default(), None);
+    let (mut density, mut camera) = (None, Exif::default());
     for segment in walk.by_ref() {
         match segment.marker {
             0xe0 if density.is_none() => density = jfif(segment.data),
             0xe1 if camera.orientation == 0 && segment.data.starts_with(b"Exif\0\0") => {
                 camera = ifd::exif(segment.data).unwrap_or_default();
             }
-            0xee if segment.data.starts_with(b"Adobe") => adobe = segment.data.get(11).copied(),
             marker => {
                 if let (None, Some(frame)) = (&found, frame(&segment)) {
                     limits.admit_sides(u32::from(frame.width), u32::from(frame.height))?;
@@ -87,11 +84,6 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
         Some(profile) => Profile::Icc(icc::description(&profile).unwrap_or_else(|| "unnamed profile".into())),
         None => Profile::Untagged,
     };
-    let inks = match adobe {
-        Some(2) => Inks::ReversedLuma,
-        Some(_) => Inks::Reversed,
-        None => Inks::Plain,
-    };
     let meta = Meta {
         format: Format::Jpeg,
         bytes: bytes.len() as u64,
@@ -105,7 +97,7 @@ pub(crate) fn survey(bytes: &[u8], limits: &Limits) -> Result<Survey, Refusal> {
         lossy: true,
     };
     let (width, height) = (u32::from(frame.width), u32::from(frame.height));
-    Ok(Survey { width, height, meta, orientation: camera.orientation.max(1), inks })
+    Ok(Survey { width, height, meta, orientation: camera.orientation.max(1) })
 }
 
 /// The layout of a frame we decode.
@@ -170,7 +162,8 @@ pub(crate) fn pixels(bytes: &[u8], survey: &Survey, limits: &Limits, reuse: Vec<
     decoder.decode_into(&mut rgba).map_err(|error| refused(&error))?;
     match wanted {
         ColorSpace::RGB => inks::widen(&mut rgba),
-        ColorSpace::CMYK | ColorSpace::YCCK => inks::to_rgba(&mut rgba, survey.inks),
+        ColorSpace::YCCK => inks::stored_luma_to_rgba(&mut rgba),
+        ColorSpace::CMYK => inks::stored_inks_to_rgba(&mut rgba),
         _ => {}
     }
     Ok(rgba)

@@ -2,17 +2,6 @@
 //!
 //! Works in place on four samples a pixel. The ink conversions are for looking only: such files are never mended.
 
-/// How four inks are stored in a JPEG.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Inks {
-    /// Full is much ink.
-    Plain,
-    /// Full is no ink, as files with Adobe's marker are.
-    Reversed,
-    /// The same, with the first three as luma and chroma.
-    ReversedLuma,
-}
-
 /// A sample of 8 or 16 bits.
 pub(crate) trait Sample: Copy + PartialEq {
     /// Full.
@@ -62,23 +51,19 @@ pub(crate) fn inks_to_rgba<T: Sample>(samples: &mut [T]) {
     }
 }
 
-/// Four samples of a JPEG to red, green, blue, opaque.
-pub(crate) fn to_rgba(samples: &mut [u8], inks: Inks) {
-    if inks == Inks::ReversedLuma {
-        let mut black = Vec::new();
-        for row in samples.chunks_mut(1 << 16) {
-            black.clear();
-            black.extend(row.chunks_exact(4).map(|pixel| pixel[3]));
-            luma_to_rgba(row);
-            for (pixel, black) in row.chunks_exact_mut(4).zip(&black) {
-                // The color that luma and chroma give is that of full ink less the ink (Adobe's YCCK).
-                pixel[..3].iter_mut().for_each(|sample| *sample = 255 - *sample);
-                pixel[3] = *black;
-            }
-        }
-    }
-    if inks != Inks::Plain {
-        samples.iter_mut().for_each(|sample| *sample = 255 - *sample);
+/// Four inks of a JPEG to red, green, blue, opaque. They are stored reversed, full for no ink, as Adobe began it and all
+/// common readers take every such file.
+pub(crate) fn stored_inks_to_rgba(samples: &mut [u8]) {
+    samples.iter_mut().for_each(|sample| *sample = 255 - *sample);
+    inks_to_rgba(samples);
+}
+
+/// The same with the first three as luma and chroma, from which full ink less the stored ink comes.
+pub(crate) fn stored_luma_to_rgba(samples: &mut [u8]) {
+    for pixel in samples.chunks_exact_mut(4) {
+        let black = pixel[3];
+        luma_to_rgba(pixel);
+        pixel[3] = 255 - black;
     }
     inks_to_rgba(samples);
 }

@@ -74,6 +74,11 @@ tell("kept-rgb.jpg", data, seen(data), "rgb", tolerance=2, lossy=1)
 cmyk = Image.fromarray(np.dstack([smooth, smooth[..., 0] // 2]), "CMYK")
 data = saved(cmyk, "JPEG", quality=95)
 tell("inks.jpg", data, seen(data), "cmyk", tolerance=4, lossy=1)
+# The same samples taken for luma and chroma: transform 2 of Adobe's marker.
+at = data.index(b"Adobe") + 11
+assert data[at] == 0
+data = data[:at] + b"\x02" + data[at + 1:]
+tell("inks-luma.jpg", data, seen(data), "cmyk", tolerance=4, lossy=1)
 # JFIF unit 2: 118 per cm is the nearest whole number to 300 per inch (ITU-T T.871, 10.1).
 data = saved(rgb, "JPEG", quality=95, subsampling=0)
 at = data.index(b"JFIF\0") + 7
