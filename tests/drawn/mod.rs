@@ -208,7 +208,7 @@ fn drawn(style: &str, side: u32, dice: &mut Dice) -> Vec<[f64; 4]> {
                         .fold(0.0, f64::max);
                     clear(colors[2], cover * dice.between(0.7, 1.0))
                 }
-                other => panic!("no style {other}"),
+                other => unreachable!("no style {other}"),
             });
         }
     }
