@@ -52,8 +52,13 @@ pub fn drawn(mask: &Mask, shortest: u32) -> Drawn {
     let mut runs: Vec<Vec<Run>> = vec![Vec::new(); rules.len() + 1];
     for part in mask.runs().iter().flat_map(|run| cells(*run)) {
         let middle = (f64::from(part.start + part.end - 1) / 2.0, f64::from(part.y));
-        let near = rules.iter().map(|rule| rule.off(middle)).enumerate().min_by(|(_, a), (_, b)| a.total_cmp(b));
-        let to = near.filter(|&(_, off)| off <= PIXEL_OFF).map_or(rules.len(), |(line, _)| line);
+        let (mut to, mut near) = (rules.len(), PIXEL_OFF);
+        for (i, rule) in rules.iter().enumerate() {
+            let off = rule.off(middle);
+            if off < near {
+                (to, near) = (i, off);
+            }
+        }
         runs[to].push(part);
     }
     let mut rest = runs.pop().unwrap_or_default();

@@ -4,6 +4,7 @@
 
 use super::boxes::hugging;
 use super::classes::parts;
+use super::fringe::Edge;
 use super::lines::{Drawn, Line, drawn};
 use super::survey::Survey;
 use crate::finding::{Area, Bound, Finding, Grade, Kind, Measure};
@@ -189,7 +190,7 @@ impl Teller<'_> {
     }
 
     fn hairline(&self, lines: Vec<&Mask>, says: String) -> Finding {
-        let masks = lines.iter().fold(Mask::default(), |all, mask| all.union(mask));
+        let masks = Mask::of(lines.iter().flat_map(|mask| mask.runs()).copied().collect());
         let remedy = self.mending(if lines.len() == 1 { "the line is" } else { "the lines are" });
         let parts = lines.into_iter().map(|mask| mask.runs().to_vec()).collect();
         self.finding(Kind::AlphaHairline, parts, self.lowest(&masks), says, remedy)
@@ -230,13 +231,16 @@ impl Teller<'_> {
             [] => (last.side.name().into(), "edge is"),
             _ => (format!("{} and {}", others.join(", "), last.side.name()), "edges are"),
         };
-        let areas = edges.iter().filter_map(|edge| edge.pixels.bounds());
-        let deep = areas.map(|area| area.width.min(area.height)).max().unwrap_or(1);
-        let says = format!("the {sides} {edges_are} see-through, {} deep", count(deep.into(), "px"));
-        let all = edges.iter().fold(Mask::default(), |all, edge| all.union(&edge.pixels));
+        // The mean depth, rounded: where a line meets the border single pixels lie deeper.
+        let deep = |edge: &Edge| {
+            let long = edge.pixels.bounds().map_or(1, |area| u64::from(area.width.max(area.height)));
+            (2 * edge.pixels.count() + long) / (2 * long)
+        };
+        let deep = edges.iter().map(deep).max().unwrap_or(1).max(1);
+        let says = format!("the {sides} {edges_are} see-through, {} deep", count(deep, "px"));
         let parts = edges.iter().map(|edge| edge.pixels.runs().to_vec()).collect();
         let remedy = self.mending(&format!("the {edges_are}"));
-        Some(self.finding(Kind::AlphaFringe, parts, self.lowest(&all), says, remedy))
+        Some(self.finding(Kind::AlphaFringe, parts, self.lowest(&self.survey.fringed()), says, remedy))
     }
 
     /// The pixel in the middle of an area, as an area.
