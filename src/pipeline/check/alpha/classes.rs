@@ -123,11 +123,9 @@ fn arms(all: &Plane, place: Area, within: Run) -> usize {
             (0..width).filter(set).map(move |x| Run { y, start: x, end: x + 1 })
         };
         let square = Mask::of((0..height).flat_map(row).collect());
-        // One column and row more, so that nothing hangs together around the back.
-        let groups = linked(&square, width + 1, height + 1, 1);
         let (x, y) = ((i64::from(within.start) - left) as u32, (i64::from(within.y) - top) as u32);
-        let own = square.runs().iter().position(|run| run.y == y && run.start <= x && x < run.end);
-        let own = own.map(|run| groups.picked(&square, |group| group == groups.of[run])).unwrap_or_default();
+        let holds = |runs: &Vec<Run>| runs.iter().any(|run| run.y == y && run.start <= x && x < run.end);
+        let own = parts_on_canvas(&square, width, height).into_iter().find(holds).map(Mask::of).unwrap_or_default();
         let (right, bottom) = (width - 1, height - 1);
         let ring = (0..right)
             .map(|x| (x, 0))
@@ -141,8 +139,14 @@ fn arms(all: &Plane, place: Area, within: Run) -> usize {
     [2, 4, 8, 16, 32].into_iter().map(on_ring).max().unwrap_or(0)
 }
 
-/// The connected parts of a mask, each as its runs, in order.
-#[must_use]
-pub fn parts(mask: &Mask, width: u32, height: u32) -> Vec<Vec<Run>> {
+/// The connected parts of a mask, each as its runs, in order; parts that meet across the border are one.
+fn parts(mask: &Mask, width: u32, height: u32) -> Vec<Vec<Run>> {
     linked(mask, width, height, 1).runs(mask)
+}
+
+/// The connected parts of a mask as seen on the canvas: what meets only across the border is apart.
+#[must_use]
+pub fn parts_on_canvas(mask: &Mask, width: u32, height: u32) -> Vec<Vec<Run>> {
+    // One empty column and row more, so that nothing meets around the back.
+    parts(mask, width.saturating_add(1), height.saturating_add(1))
 }

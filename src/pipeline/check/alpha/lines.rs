@@ -26,6 +26,9 @@ const TELLING: i64 = 6;
 /// The most variance across a piece of one line, in square pixels: a soft 4 px line has 1.3, two lines in one cell more.
 const THIN: f64 = 2.0;
 
+/// The most variance across a whole line, in square pixels: an arc that piece by piece looks straight has more.
+const STRAIGHT: f64 = 1.6;
+
 /// A straight line of pixels.
 #[derive(Clone, Debug)]
 pub struct Line {
@@ -137,8 +140,9 @@ fn rules(mask: &Mask, shortest: u32) -> Vec<Rule> {
             }
         }
         // Pixels spread evenly over a length have a variance of a twelfth of its square.
-        let length = (12.0 * line.variances().0).sqrt();
-        if length < 0.8 * f64::from(shortest) || (line.n as f64) < DENSE * length {
+        let (along, across) = line.variances();
+        let length = (12.0 * along).sqrt();
+        if length < 0.8 * f64::from(shortest) || (line.n as f64) < DENSE * length || across > STRAIGHT {
             continue;
         }
         // Whatever lies on the finished line is done with, short bits of uncertain direction among it.

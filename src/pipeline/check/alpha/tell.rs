@@ -3,7 +3,7 @@
 //! Takes a survey and its tile, yields findings. Decides nothing about pixels.
 
 use super::boxes::hugging;
-use super::classes::parts;
+use super::classes::parts_on_canvas;
 use super::fringe::Edge;
 use super::lines::{Drawn, Line, drawn};
 use super::survey::Survey;
@@ -88,7 +88,7 @@ impl Teller<'_> {
     }
 
     fn gaps(&self) -> Option<Finding> {
-        let mut holes = parts(&self.survey.gap, self.tile.raster.width(), self.tile.raster.height());
+        let mut holes = parts_on_canvas(&self.survey.gap, self.tile.raster.width(), self.tile.raster.height());
         holes.sort_by_key(|runs| std::cmp::Reverse(pixels(runs)));
         let largest = bounds(holes.first()?)?;
         let (wide, high) = (count(largest.width.into(), "px"), count(largest.height.into(), "px"));
@@ -131,7 +131,7 @@ impl Teller<'_> {
     }
 
     fn specks(&self) -> Option<Finding> {
-        let specks = parts(&self.survey.speck, self.tile.raster.width(), self.tile.raster.height());
+        let specks = parts_on_canvas(&self.survey.speck, self.tile.raster.width(), self.tile.raster.height());
         let first = place(bounds(specks.first()?)?, self.tile);
         let all = self.survey.speck.count();
         let says = match specks.len() {
@@ -144,7 +144,8 @@ impl Teller<'_> {
 
     fn hairlines(&self) -> Vec<Finding> {
         let side = self.tile.raster.width().min(self.tile.raster.height());
-        let Drawn { lines, rest } = drawn(&self.survey.hairline, side / SHORTEST);
+        // Of circles that fit the tile, no chord longer than the root of 20 sides looks straight to within 2.5 px.
+        let Drawn { lines, rest } = drawn(&self.survey.hairline, (side / SHORTEST).max((25 * side).isqrt()));
         let mut told: Vec<Finding> = Vec::new();
         if lines.len() <= MOST_LINES {
             told.extend(lines.iter().map(|line| self.hairline(vec![&line.pixels], self.one_line(line))));
@@ -184,7 +185,8 @@ impl Teller<'_> {
             } else {
                 format!("short or curved see-through bits beside the lines, {}", count(rest.count(), "px"))
             };
-            told.push(self.hairline(vec![&rest], says));
+            let finding = self.hairline(vec![&rest], says);
+            told.push(Finding { remedy: self.mending("they are"), ..finding });
         }
         told
     }
@@ -216,7 +218,7 @@ impl Teller<'_> {
             } else {
                 length(f64::from(area.height), resolution.map(|r| r.y))
             };
-            let way = if level { "level" } else { "upright" };
+            let way = if level { "a level" } else { "an upright" };
             return format!("{way} see-through line, {long} long, {}", place(area, self.tile));
         }
         let runs = run_as(line.angle, "runs", "rises", "falls");
