@@ -37,17 +37,16 @@ pub fn classes(planes: &SeeThrough, wide: &Plane, width: u32, height: u32) -> Cl
     let mut groups = linked(&lines, width, height, LINE_GAP);
     let is_speck = |groups: &Groups, group: u32| groups.sizes[group as usize] <= MOST_OF_A_SPECK;
     let specks = groups.picked(&lines, |group| is_speck(&groups, group));
-    let rest = planes.partial.without(&Plane::of(&specks, width, height));
-    let Holes { mut gap, met } = holes(planes, &rest, wide, width, height);
+    let Holes { mut gap, met } = holes(planes, &specks, wide, width, height);
 
     if !(specks.is_empty() && gap.is_empty()) {
-        lines = rest.without(&gap).mask();
+        lines = lines.without(&specks).without(&gap);
         groups = linked(&lines, width, height, LINE_GAP);
     }
     let crumbs = groups.picked(&lines, |group| is_speck(&groups, group));
     if !crumbs.is_empty() {
         // What a hole leaves over of a line, or a soft rim: part of the hole.
-        gap = gap.or(&Plane::of(&crumbs, width, height));
+        gap = gap.union(&crumbs);
         lines = lines.without(&crumbs);
         groups = linked(&lines, width, height, LINE_GAP);
     }
@@ -56,27 +55,45 @@ pub fn classes(planes: &SeeThrough, wide: &Plane, width: u32, height: u32) -> Cl
     let blots = linked(&loose, width, height, 1);
     let small = blots.picked(&loose, |group| is_speck(&blots, group));
 
-    let gap = gap.mask().union(&loose.without(&small));
+    let gap = gap.union(&loose.without(&small));
     let speck = specks.union(&small);
     let strewn = strewn(&gap.union(&speck), width, height);
-    Classes { lines: lines.without(&loose), gap, speck, strewn, wide: wide.without(&met).count() }
+    let met = Plane::of(&met, width, height).within(wide).count();
+    Classes { lines: lines.without(&loose), gap, speck, strewn, wide: wide.count() - met }
 }
 
 /// Where a ground is open.
+#[derive(Default)]
 struct Holes {
     /// Clear pixels and broad places, and what lies within a line's gap of them.
-    gap: Plane,
+    gap: Mask,
     /// Broad places that are only lines meeting.
-    met: Plane,
+    met: Mask,
 }
 
-fn holes(planes: &SeeThrough, rest: &Plane, wide: &Plane, width: u32, height: u32) -> Holes {
-    let thin = planes.partial.between().without(wide);
-    let broad = rest.without(&thin).without(&planes.clear);
-    let met = junctions(&planes.partial, &broad, width, height);
-    let open = broad.without(&met).or(&rest.and(&planes.clear));
-    let gap = if open.is_empty() { open } else { open.dilated(LINE_GAP as isize).and(rest) };
-    Holes { gap, met }
+fn holes(planes: &SeeThrough, specks: &Mask, wide: &Plane, width: u32, height: u32) -> Holes {
+    let SeeThrough { partial, clear, .. } = planes;
+    let thin = partial.between().without(wide);
+    let specks = (!specks.is_empty()).then(|| Plane::of(specks, width, height));
+    let aside = |plane: Plane| match &specks {
+        Some(specks) => plane.without(specks),
+        None => plane,
+    };
+    let broad = aside(partial.clone().without(&thin));
+    let (broad, clear) = match clear {
+        Some(clear) => (broad.without(clear), Some(aside(clear.clone()))),
+        None => (broad, None),
+    };
+    if broad.is_empty() && clear.is_none() {
+        return Holes::default();
+    }
+    let met = junctions(partial, &broad.mask(), width, height);
+    let mut open = broad.without(&Plane::of(&met, width, height));
+    if let Some(clear) = &clear {
+        open = open.with(clear);
+    }
+    let gap = if open.is_empty() { open } else { aside(open.dilated(LINE_GAP as isize).within(partial)) };
+    Holes { gap: gap.mask(), met }
 }
 
 /// The largest side of a hole that still counts as a small one, in pixels.
@@ -97,10 +114,12 @@ const BORDER: u32 = 4;
 /// Broad places that are nothing but lines meeting: at most 8 px thick, which is twice a soft hairline, without a clear
 /// pixel, and left by at least three arms, or two where the border cuts the place. Two lines that cross at a small angle,
 /// or three-pixel lines that cross at all, make such places.
-fn junctions(all: &Plane, broad: &Plane, width: u32, height: u32) -> Plane {
-    let mask = broad.mask();
-    let core = if mask.is_empty() { Plane::empty(width, height) } else { all.eroded(4) };
-    let met = parts(&mask, width, height).into_iter().filter(|runs| {
+fn junctions(all: &Plane, broad: &Mask, width: u32, height: u32) -> Mask {
+    if broad.is_empty() {
+        return Mask::default();
+    }
+    let core = all.eroded(4);
+    let met = parts(broad, width, height).into_iter().filter(|runs| {
         let mut pixels = runs.iter().flat_map(|run| (run.start..run.end).map(|x| (i64::from(x), i64::from(run.y))));
         pixels.all(|(x, y)| !core.has(x, y))
             && bounds(runs).is_some_and(|place| {
@@ -109,7 +128,7 @@ fn junctions(all: &Plane, broad: &Plane, width: u32, height: u32) -> Plane {
                 arms(all, place, runs[0]) >= if cut { 2 } else { 3 }
             })
     });
-    Plane::of(&Mask::of(met.flatten().collect()), width, height)
+    Mask::of(met.flatten().collect())
 }
 
 /// How many arms leave a place, the most on any of several rings around it: arms that part at a small angle are told apart

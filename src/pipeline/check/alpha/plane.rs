@@ -26,8 +26,8 @@ pub struct Plane {
 pub struct SeeThrough {
     /// Alpha below 255.
     pub partial: Plane,
-    /// Alpha 0.
-    pub clear: Plane,
+    /// Alpha 0; `None` when there are none.
+    pub clear: Option<Plane>,
     /// Whether any of them has an alpha of 1 or 2, at which next to no color may be left.
     pub faint: bool,
 }
@@ -41,10 +41,8 @@ pub fn see_through(raster: &Raster) -> Option<SeeThrough> {
             if all_opaque(block) {
                 continue;
             }
-            let planes = found.get_or_insert_with(|| {
-                let partial = Plane::empty(raster.width(), raster.height());
-                SeeThrough { clear: partial.clone(), partial, faint: false }
-            });
+            let empty = || Plane::empty(raster.width(), raster.height());
+            let planes = found.get_or_insert_with(|| SeeThrough { partial: empty(), clear: None, faint: false });
             let (mut partial, mut clear) = (0, 0);
             for (part, samples) in block.chunks(16 * 4).enumerate().filter(|(_, samples)| !all_opaque(samples)) {
                 for (bit, pixel) in samples.as_chunks::<4>().0.iter().enumerate() {
@@ -54,12 +52,16 @@ pub fn see_through(raster: &Raster) -> Option<SeeThrough> {
                 }
             }
             planes.partial.put(y as usize, i, partial);
-            planes.clear.put(y as usize, i, clear);
+            if clear != 0 {
+                planes.clear.get_or_insert_with(empty).put(y as usize, i, clear);
+            }
         }
     }
     if let Some(planes) = &mut found {
         planes.partial.wrap();
-        planes.clear.wrap();
+        if let Some(clear) = &mut planes.clear {
+            clear.wrap();
+        }
     }
     found
 }
@@ -139,12 +141,6 @@ impl Plane {
         made
     }
 
-    /// A plane of which each word comes from the same word of two planes.
-    fn joined(&self, other: &Self, word: impl Fn(u64, u64) -> u64) -> Self {
-        let bits = self.bits.iter().zip(&other.bits).map(|(&a, &b)| word(a, b)).collect();
-        Self { bits, ..*self }
-    }
-
     /// The pixels of which the whole `2 r + 1` square around them is in the set (erosion), `r` at most 8.
     #[must_use]
     pub fn eroded(&self, r: isize) -> Self {
@@ -196,22 +192,25 @@ impl Plane {
         })
     }
 
-    /// The pixels in both sets.
+    /// This set with the pixels of another. Like the next two it keeps its memory: a fresh plane costs more than filling it.
     #[must_use]
-    pub fn and(&self, other: &Self) -> Self {
-        self.joined(other, |a, b| a & b)
+    pub fn with(mut self, other: &Self) -> Self {
+        self.bits.iter_mut().zip(&other.bits).for_each(|(word, other)| *word |= other);
+        self
     }
 
-    /// The pixels in either set.
+    /// The pixels of this set that are in another.
     #[must_use]
-    pub fn or(&self, other: &Self) -> Self {
-        self.joined(other, |a, b| a | b)
+    pub fn within(mut self, other: &Self) -> Self {
+        self.bits.iter_mut().zip(&other.bits).for_each(|(word, other)| *word &= other);
+        self
     }
 
-    /// The pixels of this set that are not in the other.
+    /// The pixels of this set that are not in another.
     #[must_use]
-    pub fn without(&self, other: &Self) -> Self {
-        self.joined(other, |a, b| a & !b)
+    pub fn without(mut self, other: &Self) -> Self {
+        self.bits.iter_mut().zip(&other.bits).for_each(|(word, other)| *word &= !other);
+        self
     }
 
     /// Whether there are none.
@@ -338,7 +337,7 @@ mod tests {
                 let raster = Raster::new(width, 2, samples).expect("the size fits");
                 let planes = see_through(&raster).expect("one pixel is see-through");
                 assert_eq!(planes.partial.mask().runs(), [Run { y: 0, start: x, end: x + 1 }]);
-                assert_eq!(planes.clear.is_empty(), x % 2 != 0);
+                assert_eq!(planes.clear.is_some_and(|clear| clear.count() == 1), x % 2 == 0);
             }
         }
         assert!(see_through(&Raster::new(2, 1, vec![255; 8]).expect("the size fits")).is_none());
