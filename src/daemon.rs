@@ -220,7 +220,7 @@ fn perform(shop: &Arc<Shop>, lookouts: &[Lookout], sender: &mpsc::Sender<Happeni
                 match letters::write(&shop.config, &shop.disk, &mut shop.ledger(), shop.clock) {
                     Ok(None) => {}
                     Ok(Some(written)) => {
-                        tracing::info!(subject = written.subject, mail = ?written.mail, "a letter was written")
+                        tracing::info!(subject = written.subject, mail = ?written.mail, "a letter was written");
                     }
                     Err(error) => tracing::warn!(%error, "no letter was written; the next one tells the same"),
                 }
