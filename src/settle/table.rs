@@ -190,6 +190,12 @@ impl Table {
         self.wakes.first().map(|(due, _)| *due)
     }
 
+    /// The stamp a file was last seen with.
+    #[must_use]
+    pub fn stamp(&self, path: &Path) -> Option<Stamp> {
+        self.files.get(path).map(|file| file.stamp)
+    }
+
     /// What has been seen and not handed out. Costs a pass over the table.
     #[must_use]
     pub fn backlog(&self) -> Backlog {
