@@ -3,4 +3,40 @@
 //! The only user of the image crates. Knows no files and judges nothing.
 
 pub mod picture;
+pub mod refusal;
+pub mod chunks;
+mod signature;
+mod markers;
+mod riff;
+mod ifd;
+mod icc;
+mod completeness;
+mod spread;
+mod adam7;
+mod inks;
+mod orient;
+mod embedded;
+mod png_tags;
+mod png_survey;
+mod from_png;
+mod from_jpeg;
+mod tiff_survey;
+mod from_tiff;
+mod from_webp;
+mod read;
+mod carry;
+mod retag;
+mod pack;
+mod squeeze;
+mod to_png;
+mod kept;
+
+pub use completeness::{Completeness, completeness};
+pub use kept::metadata_kept;
+pub use read::{Header, decode, header};
+pub use refusal::{Excess, Limits, Refusal};
+pub use retag::retag;
+pub use signature::{format_of, looks_like_image_name};
+pub use squeeze::SqueezeError;
+pub use to_png::{EncodeError, MOST_METADATA, encode_mended};
 pub mod deep;

@@ -27,6 +27,7 @@ pub mod urchins;
 pub mod weave;
 pub mod piece;
 pub mod pieces;
+pub mod run;
 
 pub use piece::{Art, DrawError, Piece, Saved, Sketch};
 pub use pieces::tiles;

@@ -1,1 +1,20 @@
-//! The ledger: judgments, standings, outputs and letters in SQLite.
+//! The ledger: judgments, standings, outputs, claimed names and letters in SQLite.
+//!
+//! Takes changes and applies them in one short transaction; yields what is known of a path, of a folder and since a
+//! moment. Any process may write beside another. Its stored rows are separate from the structs it hands out, and a
+//! ledger of a newer Burler is read but never written. Knows nothing of files beyond their names.
+
+mod entry;
+mod error;
+mod fold;
+mod rows;
+mod schema;
+mod store;
+mod ask;
+mod summary;
+
+pub use entry::{Entry, Key, Letter, Output, OutputState, Role, Standing, StandingState, kept_judgment, ticket_of};
+pub use error::LedgerError;
+pub use fold::folded;
+pub use store::{Change, Ledger};
+pub use summary::{FolderSummary, Held, Summary};

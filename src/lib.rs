@@ -9,12 +9,16 @@
 //! `tests/architecture.rs` holds the same order and says why.
 
 // Top: wires and decides.
+pub mod cli;
+pub mod config;
+pub mod daemon;
 pub mod demo;
 
 // Flow, in the order of the data.
 pub mod arrival;
 pub mod settle;
 pub mod pipeline;
+pub mod worker;
 pub mod ledger;
 pub mod deliver;
 pub mod digest;

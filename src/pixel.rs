@@ -1,4 +1,4 @@
-//! Pixel arithmetic: compositing, linear light, color difference, masks. Each formula names its source.
+//! Pixel arithmetic: compositing, stored color, linear light, color difference, masks. Each formula names its source.
 //!
 //! Knows no files and no rules.
 
@@ -6,3 +6,4 @@ pub mod difference;
 pub mod light;
 pub mod mask;
 pub mod over;
+pub mod stored;

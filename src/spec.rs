@@ -3,13 +3,15 @@
 //! Plain data with its own digest. Knows nothing of TOML; `config` builds it.
 
 use crate::finding::Kind;
+use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// Millimeters in one inch, exactly (international yard and pound agreement, 1959).
 pub const MM_PER_INCH: f64 = 25.4;
 
 /// A demanded side of the tile.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Length {
     /// Whole pixels.
     Pixels(u32),
@@ -18,7 +20,8 @@ pub enum Length {
 }
 
 /// What lies behind the motifs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum GroundDemand {
     /// Not said: inferred from the pixels.
     #[default]
@@ -32,7 +35,8 @@ pub enum GroundDemand {
 }
 
 /// What the pixels say lies behind the motifs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Ground {
     /// Every pixel is meant to be opaque.
     Opaque,
@@ -55,7 +59,8 @@ impl Ground {
 }
 
 /// How a tile is laid.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Repeat {
     /// Straight rows and columns.
     Block,
@@ -128,7 +133,7 @@ impl fmt::Display for Repeat {
 }
 
 /// What one kind of order demands. The default demands nothing: ground and repeat are inferred, size is not judged.
-#[derive(Clone, Debug, PartialEq, Default)]
+#[derive(Clone, Debug, PartialEq, Default, Serialize, Deserialize)]
 pub struct Spec {
     /// Its name in the configuration; empty for the default.
     pub name: String,
@@ -142,7 +147,7 @@ pub struct Spec {
     pub ground: GroundDemand,
     /// Demanded repeat; `None` means any.
     pub repeat: Option<Repeat>,
-    /// The order's sheet in whole tiles is this many pixels wide and high: a side must divide it.
+    /// How many blocks a tile holds along each side: 4 blocks of 900 px in 3600.
     pub blocks: Option<u32>,
     /// Most bytes of the delivered file.
     pub bytes: Option<u64>,

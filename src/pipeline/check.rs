@@ -1,5 +1,60 @@
-//! Checks: each a pure rule over a tile and its spec that yields findings. Cannot fail, knows nothing of files or mending.
+//! Checks: each a pure rule over a tile and its spec that yields findings.
+//!
+//! Takes a tile and a spec, yields a judgment. Cannot fail; knows nothing of files, time or mending.
 
 pub mod words;
+pub mod size;
+pub mod container;
 pub mod alpha;
 pub mod joint;
+
+use crate::finding::{Finding, Verdict};
+use crate::spec::{Ground, Repeat, Spec};
+use crate::tile::Tile;
+
+/// What all rules together say of a tile.
+#[derive(Clone, Debug)]
+pub struct Judgment {
+    /// What lies behind the motifs.
+    pub ground: Ground,
+    /// The layouts in which both joints hold, block first.
+    pub joins_as: Vec<Repeat>,
+    /// The see-through pixels, sorted out; what a mend may touch.
+    pub survey: alpha::Survey,
+    /// All findings, gravest first.
+    pub findings: Vec<Finding>,
+    /// What they come to.
+    pub verdict: Verdict,
+}
+
+impl Judgment {
+    /// The layout that pictures show: the demanded one, else the first in which the tile joins, else block.
+    #[must_use]
+    pub fn layout(&self, spec: &Spec) -> Repeat {
+        spec.repeat.or_else(|| self.joins_as.first().copied()).unwrap_or(Repeat::Block)
+    }
+}
+
+/// Judges a tile by every rule. The ground comes first, since what is a hole on one ground is the design on another.
+#[must_use]
+pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
+    let survey = alpha::survey(tile, spec.ground);
+    let joints = joint::judge(tile, survey.ground, spec.repeat);
+    let mut findings = container::findings(tile, spec);
+    findings.extend(size::findings(tile, spec));
+    findings.extend(alpha::findings(&survey, tile, spec.ground));
+    findings.extend(joints.findings);
+    settle(&mut findings, spec);
+    let verdict = Verdict::over(&findings);
+    Judgment { ground: survey.ground, joins_as: joints.joins_as, survey, findings, verdict }
+}
+
+/// Marks what the spec silences and puts the gravest first, then by kind and place, so that equal judgments read equal.
+fn settle(findings: &mut [Finding], spec: &Spec) {
+    for finding in findings.iter_mut() {
+        finding.silenced = spec.silence.contains(&finding.kind);
+    }
+    findings.sort_by_key(|finding| {
+        (finding.silenced, std::cmp::Reverse(finding.grade), finding.kind, finding.boxes.clone())
+    });
+}

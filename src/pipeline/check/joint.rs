@@ -1,1 +1,79 @@
-//! Joints: does each edge meet its copy, judged against the tile's own interior.
+//! Joints: does each edge meet its copy, judged against the tile's own interior, in every layout its sides allow.
+//!
+//! Takes a tile, what lies behind its motifs and the layout demanded; yields the layouts it joins in and `joint.break`.
+//! No absolute step is a seam: a woven check has full steps everywhere and a wash has none. The joint is one more pair
+//! of lines; it shows when a statistic lies far outside what the pairs inside the tile do.
+
+mod line;
+mod step;
+mod tally;
+mod limit;
+mod interior;
+mod even;
+mod border;
+mod seam;
+mod layout;
+mod telling;
+#[cfg(test)]
+mod sample;
+
+pub use limit::{Limit, limit, margin};
+pub use line::Axis;
+pub use seam::{Reading, Seam, Standing};
+pub use tally::Statistic;
+
+use crate::finding::{Finding, Grade};
+use crate::spec::{Ground, Repeat};
+use crate::tile::Tile;
+
+/// What the joints of a tile come to.
+#[derive(Clone, Debug, Default)]
+pub struct Joints {
+    /// The layouts the tile joins in, block first; `across` and `down` only where no layout of the plane passes.
+    pub joins_as: Vec<Repeat>,
+    /// One finding per joint that does not meet, for the layout demanded, else for the most plausible one.
+    pub findings: Vec<Finding>,
+    /// Every joint that was judged, with what was measured.
+    pub seams: Vec<Seam>,
+}
+
+/// Judges the joints of a tile on a ground, for a demanded layout or any.
+///
+/// A tile that is demanded not to repeat is not judged.
+#[must_use]
+pub fn judge(tile: &Tile, ground: Ground, demand: Option<Repeat>) -> Joints {
+    if demand == Some(Repeat::None) {
+        return Joints::default();
+    }
+    let raster = &tile.raster;
+    let view = line::View::of(tile, ground);
+    let interior = interior::survey(view, raster);
+    let left_right = seam::Side::new(view, raster, Axis::Columns, &interior.columns);
+    let top_bottom = seam::Side::new(view, raster, Axis::Rows, &interior.rows);
+    let seams = layout::Seams::judge(raster, &left_right, &top_bottom);
+
+    let mut joins_as = seams.joins_as(raster);
+    let demand_passes = demand.is_some_and(|demand| seams.passes(demand, raster));
+    if let Some(demand) = demand
+        && demand_passes
+        && !joins_as.contains(&demand)
+    {
+        joins_as.push(demand);
+    }
+    let plane_passes = joins_as.first().is_some_and(|repeat| !matches!(repeat, Repeat::Across | Repeat::Down));
+    let judged_as = match demand {
+        Some(demand) => demand,
+        None if plane_passes => joins_as.first().copied().unwrap_or(Repeat::Block),
+        None => seams.most_plausible(raster),
+    };
+    let mut findings = Vec::new();
+    for seam in seams.of(judged_as) {
+        let grade = match seam.standing {
+            Standing::Broken => Grade::Fault,
+            Standing::Faint | Standing::Stripes => Grade::Advice,
+            Standing::Meets | Standing::DrawnLine | Standing::TooLittle => continue,
+        };
+        findings.push(telling::finding(tile, seam, judged_as, grade, &joins_as));
+    }
+    Joints { joins_as, findings, seams: seams.into_all() }
+}

@@ -1,0 +1,84 @@
+//! Tickets as people read them on a terminal.
+
+use super::status::Failure;
+use crate::finding::{Bound, Finding, Measure, Verdict, rounded};
+use crate::pipeline::check::words;
+use crate::ticket::Ticket;
+use std::fmt::Write;
+
+/// Prints one answer to standard output. A reader that has gone away, as `head` does, is no failure.
+pub fn answer(text: &str) {
+    use std::io::Write as _;
+    let mut out = std::io::stdout().lock();
+    let _ = writeln!(out, "{text}");
+}
+
+/// Tells a failure on standard error.
+#[expect(clippy::print_stderr, reason = "the one place where a command's failure is told")]
+pub fn tell(failure: &Failure) {
+    eprintln!("burler: {}", failure.message);
+}
+
+/// A ticket in a few lines.
+#[must_use]
+pub fn ticket(ticket: &Ticket) -> String {
+    let mut out = format!("{}: {}", printable(&ticket.tile), ticket.verdict.plain());
+    if ticket.verdict != Verdict::Unreadable {
+        let _ = write!(out, "\n  {}", described(ticket));
+    }
+    for finding in &ticket.findings {
+        let _ = write!(out, "\n  - {}{}", finding.says, measured(finding));
+        if finding.silenced {
+            let _ = write!(out, "\n    silenced by the order sheet");
+        } else {
+            let _ = write!(out, "\n    to do: {}", finding.remedy);
+        }
+    }
+    for output in &ticket.outputs {
+        let _ = write!(out, "\n  -> {}", printable(output));
+    }
+    out
+}
+
+fn described(ticket: &Ticket) -> String {
+    let mut parts = vec![format!("{} x {} px", ticket.width, ticket.height)];
+    if let (Some([x, y]), Some([wide, high])) = (ticket.resolution_dpi, ticket.print_mm) {
+        let dpi = if (x - y).abs() < 0.005 { format!("{x:.0}") } else { format!("{x:.1} x {y:.1}") };
+        parts.push(format!("{dpi} per inch, prints {:.1} x {:.1} cm", wide / 10.0, high / 10.0));
+    } else {
+        parts.push("no print size given".into());
+    }
+    parts.push(format!("{} {} bit", ticket.channels, ticket.bit_depth));
+    parts.push(format!("{} ground", ticket.ground));
+    parts.push(match ticket.repeat.joins_as.as_slice() {
+        [] => "joins in no layout".into(),
+        layouts => format!("joins as {}", layouts.join(", ")),
+    });
+    parts.join("; ")
+}
+
+fn measured(finding: &Finding) -> String {
+    let Some(Measure { name, value, unit, bound, limit }) = &finding.measure else { return String::new() };
+    let bound = match bound {
+        Bound::Min => "at least ",
+        Bound::Max => "at most ",
+        Bound::Equal => "should be ",
+    };
+    let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+    format!(" ({name} {}{unit}, {bound}{})", number(*value), number(*limit))
+}
+
+fn number(value: f64) -> String {
+    let value = rounded(value);
+    if value.fract() == 0.0 && (0.0..1e15).contains(&value) {
+        words::count(value as u64, "")
+    } else {
+        format!("{value}")
+    }
+}
+
+/// A name without characters that could command a terminal.
+#[must_use]
+pub fn printable(name: &str) -> String {
+    name.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
+}

@@ -1,0 +1,86 @@
+//! `status`: what the ledger knows.
+
+use super::input;
+use super::plain::{self, printable};
+use super::status::{Failure, Status};
+use crate::config::Config;
+use crate::ledger::{Ledger, Summary};
+use std::fmt::Write;
+use std::path::Path;
+
+/// Words of `status`.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// One ticket as JSON a line, for every tile that is there
+    #[arg(long)]
+    json: bool,
+}
+
+/// Says what is ready and what needs the artist. Status 1 when something does.
+///
+/// # Errors
+/// When there is no ledger yet, or it cannot be read.
+pub fn run(words: &Arguments, settings: Option<&Path>) -> Result<Status, Failure> {
+    let config = input::configuration(settings)?;
+    let file = config.state.join("ledger.sqlite");
+    if !file.exists() {
+        return Err(Failure::io(format!(
+            "{} is not there: nothing has been watched yet; run burler watch",
+            file.display()
+        )));
+    }
+    let ledger = Ledger::open_to_read(&file).map_err(Failure::io)?;
+    let summary = ledger.summary().map_err(Failure::io)?;
+    if words.json {
+        for entry in ledger.entries_since(0).map_err(Failure::io)? {
+            if let Some(ticket) = entry.ticket {
+                plain::answer(&ticket.to_line().map_err(Failure::io)?);
+            }
+        }
+    } else {
+        plain::answer(said(&summary, &config).trim_end());
+    }
+    let waiting = summary.folders.iter().any(|folder| folder.held + folder.unreadable > 0);
+    Ok(if waiting { Status::Held } else { Status::Fine })
+}
+
+fn said(summary: &Summary, config: &Config) -> String {
+    let mut out = String::new();
+    for folder in &summary.folders {
+        let place = config.folders.iter().find(|known| known.name == folder.folder);
+        let place = place.map_or("no longer configured".into(), |place| place.checked.display().to_string());
+        let _ = writeln!(
+            out,
+            "{}: {} ready, {} of them mended; {} need you; {} cannot be opened ({place})",
+            folder.folder,
+            folder.sound + folder.mended,
+            folder.mended,
+            folder.held,
+            folder.unreadable
+        );
+        let mut also = |count: i64, what: &str| {
+            if count > 0 {
+                let _ = writeln!(out, "  {count} {what}");
+            }
+        };
+        also(folder.gone, "whose original has disappeared; what was given back stays");
+        also(folder.unfinished, "being exchanged right now");
+        for file in &folder.edited {
+            let _ = writeln!(out, "  changed by someone, so left alone: {}", printable(&file.to_string_lossy()));
+        }
+        for file in &folder.removed {
+            let _ = writeln!(out, "  taken away by someone, so not put back: {}", printable(&file.to_string_lossy()));
+        }
+    }
+    for held in &summary.newest_held {
+        let name = printable(&held.standing.path.to_string_lossy());
+        let _ = writeln!(out, "needs you: {name}: {}", held.says.as_deref().unwrap_or("see its picture in held/"));
+    }
+    match &summary.last_letter {
+        Some(letter) => {
+            let _ = writeln!(out, "last letter: {}", letter.file.display());
+        }
+        None => out.push_str("no letter yet\n"),
+    }
+    out
+}

@@ -1,0 +1,128 @@
+//! The TOML shape of the configuration, exactly as written. Unknown keys are refused here; meaning comes in `config`.
+
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use toml::Spanned;
+
+/// Text with its place in the file, so that a message can point at it.
+pub type Text = Spanned<String>;
+
+/// The whole file.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct File {
+    /// `[state]`
+    pub state: State,
+    /// `[folder.NAME]`
+    pub folder: BTreeMap<Text, Folder>,
+    /// `[spec.NAME]`
+    pub spec: BTreeMap<Text, Spec>,
+    /// `[settle]`
+    pub settle: Settle,
+    /// `[worker]`
+    pub worker: Worker,
+    /// `[mockup]`
+    pub mockup: Mockup,
+    /// `[digest]`
+    pub digest: Option<Digest>,
+}
+
+/// `[state]`
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct State {
+    /// Where ledger, spool and scratch live.
+    pub folder: Option<Text>,
+}
+
+/// `[folder.NAME]`
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Folder {
+    /// The designer's folder, only read.
+    pub exports: Text,
+    /// Burler's output folder; default: `checked` beside exports.
+    pub checked: Option<Text>,
+    /// The spec for tiles whose subfolders name none.
+    pub spec: Option<Text>,
+    /// `all` or `mended`.
+    pub ready: Option<Text>,
+    /// Look at the folder again and again instead of waiting for events, for mounts without them.
+    pub polling: Option<bool>,
+    /// Days that withdrawn outputs stay in `earlier/`.
+    pub keep_earlier: Option<Text>,
+}
+
+/// `[spec.NAME]`
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Spec {
+    /// Demanded width.
+    pub width: Option<Text>,
+    /// Demanded height.
+    pub height: Option<Text>,
+    /// Demanded pixels per inch.
+    pub resolution: Option<Spanned<f64>>,
+    /// `opaque`, `transparent` or `either`.
+    pub ground: Option<Text>,
+    /// A repeat, or `any`.
+    pub repeat: Option<Text>,
+    /// Blocks along each side.
+    pub blocks: Option<Spanned<u32>>,
+    /// Most bytes.
+    pub bytes: Option<Text>,
+    /// `rgb`.
+    pub mode: Option<Text>,
+    /// Demanded profile.
+    pub profile: Option<String>,
+    /// Most bits per color.
+    pub depth: Option<u8>,
+    /// Kinds that do not count.
+    pub silence: Vec<Text>,
+}
+
+/// `[settle]`
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Settle {
+    /// Quiet time of a complete file.
+    pub quiet: Option<Text>,
+    /// How long a truncated file may take.
+    pub grace: Option<Text>,
+    /// The time between full scans.
+    pub scan: Option<Text>,
+}
+
+/// `[worker]`
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Worker {
+    /// Tiles inspected at the same time.
+    pub count: Option<Spanned<u32>>,
+    /// Most memory of one worker.
+    pub memory: Option<Text>,
+    /// Most time for one tile.
+    pub time: Option<Text>,
+}
+
+/// `[mockup]`
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Mockup {
+    /// Longest side of the repeat picture in pixels.
+    pub max_side: Option<Spanned<u32>>,
+    /// JPEG quality, 1 to 100.
+    pub quality: Option<Spanned<u8>>,
+}
+
+/// `[digest]`
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Digest {
+    /// Time of day, `18:00`.
+    pub at: Option<Text>,
+    /// IANA zone name; default: the system's.
+    pub zone: Option<Text>,
+    /// Recipients.
+    pub to: Option<Vec<Text>>,
+}

@@ -1,0 +1,218 @@
+//! The daemon: wires lookouts, settling, workers and delivering together and runs until told to stop.
+//!
+//! Takes the configuration and a signal to stop. One owner takes in every happening in turn and says what to do; the
+//! deeds run beside it and report back.
+
+pub mod happening;
+pub mod owner;
+pub mod shop;
+pub mod notices;
+
+use crate::arrival::{self, Lookout};
+use crate::clock::Clock;
+use crate::config::{Config, Folder};
+use crate::deliver;
+use crate::disk::{DiskError, Lock, Stamp};
+use crate::ledger::LedgerError;
+use crate::settle::{self, Table};
+use happening::{Deed, End, Happening};
+use owner::Owner;
+use shop::Shop;
+use std::future::Future;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+use thiserror::Error;
+use tokio::sync::mpsc;
+
+/// Happenings on their way to the owner. What tells them waits when it is full, so none is dropped.
+const QUEUE: usize = 1024;
+/// The longest an idle daemon sleeps, so that it can tell the service manager that it is alive.
+const BEAT: Duration = Duration::from_secs(10);
+/// The wait between two looks when a folder is polled.
+const POLL: Duration = Duration::from_secs(5);
+
+/// Why the daemon ended or could not begin.
+#[derive(Debug, Error)]
+pub enum DaemonError {
+    /// Another process does this already.
+    #[error("another `burler watch` works with the state folder {}; stop that one first", .0.display())]
+    Busy(PathBuf),
+    /// The disk.
+    #[error(transparent)]
+    Disk(#[from] DiskError),
+    /// The ledger.
+    #[error(transparent)]
+    Ledger(#[from] LedgerError),
+    /// The system.
+    #[error("cannot start: {0}")]
+    System(#[from] std::io::Error),
+}
+
+/// Runs the daemon until `stop` is ready. `program` is our own executable, which workers run.
+///
+/// # Errors
+/// When it cannot begin. What goes wrong with single tiles or folders later is logged and tried again.
+pub fn run(
+    config: Config,
+    program: PathBuf,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> Result<(), DaemonError> {
+    let clock = Clock::start();
+    let shop = Arc::new(Shop::open(config, clock, program)?);
+    let _lock = lock(&shop)?;
+    let tables = shop.config.folders.iter().map(|folder| prepared(&shop, folder)).collect::<Result<Vec<_>, _>>()?;
+    let workers = shop.config.workers as usize;
+    let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
+    runtime.block_on(serve(Arc::clone(&shop), Owner::new(tables, workers), stop));
+    // Tiles still in work are cut off: no step needs its end, and the next start takes them again.
+    runtime.shutdown_background();
+    Ok(())
+}
+
+fn lock(shop: &Shop) -> Result<Lock, DaemonError> {
+    let state = &shop.config.state;
+    shop.disk.lock(&state.join("watch.lock"))?.ok_or_else(|| DaemonError::Busy(state.clone()))
+}
+
+/// Looks a folder over and fills its table with what the ledger remembers.
+fn prepared(shop: &Shop, folder: &Folder) -> Result<(String, Table), LedgerError> {
+    let place = shop.place(folder);
+    let mut ledger = shop.ledger();
+    match deliver::tidy(&shop.disk, &mut ledger, &place, shop.clock.wall()) {
+        Ok(0) => {}
+        Ok(parts) => tracing::info!(folder = folder.name, parts, "unfinished files of an earlier run were removed"),
+        Err(error) => tracing::warn!(folder = folder.name, %error, "the output folder could not be looked over"),
+    }
+    match deliver::expire(&shop.disk, &mut ledger, &place, folder.keep_earlier, shop.clock.wall()) {
+        Ok(expired) if expired.removed.is_empty() => {}
+        Ok(expired) => tracing::info!(folder = folder.name, files = expired.removed.len(), "old outputs expired"),
+        Err(error) => tracing::warn!(folder = folder.name, %error, "old outputs could not be looked over"),
+    }
+    let quiet = shop.config.quiet;
+    let mut table = Table::new(settle::Settings {
+        quiet,
+        quiet_incomplete: settle::Settings::default().quiet_incomplete.min(shop.config.grace).max(quiet),
+        grace: shop.config.grace,
+    });
+    for standing in ledger.standings(&folder.name)? {
+        // A standing of other rules is remembered under no real stamp: the file is news, and its absence is noticed.
+        let stamp = if shop.is_current(folder, &standing) {
+            standing.stamp
+        } else {
+            Stamp { size: 0, mtime_ns: 0, ctime_ns: 0, inode: 0 }
+        };
+        table.remember(&standing.path, stamp);
+    }
+    Ok((folder.name.clone(), table))
+}
+
+async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()> + Send + 'static) {
+    let (sender, mut inbox) = mpsc::channel(QUEUE);
+    let lookouts: Vec<Lookout> = shop
+        .config
+        .folders
+        .iter()
+        .enumerate()
+        .map(|(number, folder)| {
+            let settings =
+                arrival::Settings { polling: folder.polling, poll_every: POLL, scan_every: shop.config.scan };
+            let wrap = move |happening| Happening::Told(number, happening);
+            Lookout::start(&folder.exports, settings, shop.clock, sender.clone(), wrap)
+        })
+        .collect();
+    let stopping = sender.clone();
+    tokio::spawn(async move {
+        stop.await;
+        // The owner has ended when nobody receives.
+        stopping.send(Happening::Stop).await.ok();
+    });
+    notices::ready();
+    let mut leave_at = None;
+    loop {
+        let now = shop.clock.tick();
+        let wake = owner.next_wake().into_iter().chain([now.after(BEAT)]).chain(leave_at).min().unwrap_or(now);
+        let happening = tokio::select! {
+            happening = inbox.recv() => happening,
+            () = tokio::time::sleep(wake.since(now)) => None,
+        };
+        notices::alive();
+        let now = shop.clock.tick();
+        let mut deeds = happening.map(|happening| owner.handle(happening, now)).unwrap_or_default();
+        deeds.extend(owner.due(now));
+        for deed in deeds {
+            if let Deed::Leave(patience) = deed {
+                notices::stopping();
+                leave_at = Some(now.after(patience));
+            } else {
+                perform(&shop, &lookouts, &sender, deed);
+            }
+        }
+        if leave_at.is_some_and(|at| owner.working() == 0 || now >= at) {
+            return;
+        }
+    }
+}
+
+/// Starts one deed; what comes of it reaches the owner as a happening.
+fn perform(shop: &Arc<Shop>, lookouts: &[Lookout], sender: &mpsc::Sender<Happening>, deed: Deed) {
+    match deed {
+        Deed::Look(number, at) => {
+            let eye = lookouts[number].eye();
+            beside(sender, move || Happening::Looked(number, eye.look(&at)), |_| None);
+        }
+        Deed::Ask(number, ask) => {
+            let (shop, again) = (Arc::clone(shop), ask.clone());
+            let asked = move || {
+                let (seen, structure) = shop.structure(&shop.config.folders[number], &ask);
+                Happening::Answered(number, ask, seen, structure)
+            };
+            beside(sender, asked, move |_| Some(Happening::Answered(number, again, None, settle::Structure::Unknown)));
+        }
+        Deed::Work(number, settled) => {
+            let (shop, again) = (Arc::clone(shop), settled.clone());
+            let worked = move || {
+                let end = shop.work(&shop.config.folders[number], &settled);
+                Happening::Finished(number, settled, end)
+            };
+            beside(sender, worked, move |why| Some(Happening::Finished(number, again, End::Later(why))));
+        }
+        Deed::Gone(number, path) => {
+            let name = shop.config.folders[number].name.clone();
+            let shop = Arc::clone(shop);
+            tokio::task::spawn_blocking(move || {
+                tracing::info!(tile = ?path, "the original has disappeared; its outputs stay");
+                if let Err(error) = deliver::gone(&mut shop.ledger(), &name, &path) {
+                    tracing::warn!(tile = ?path, %error, "that the original has disappeared could not be noted");
+                }
+            });
+        }
+        Deed::Letter => {}
+        Deed::Say(text) => tracing::info!("{text}"),
+        Deed::State(text) => notices::state(&text),
+        Deed::Warn(text) => tracing::warn!("{text}"),
+        Deed::Leave(_) => {}
+    }
+}
+
+/// Runs blocking work beside the owner. A panic is an ending like any other: `fallen` says what the owner hears then.
+fn beside(
+    sender: &mpsc::Sender<Happening>,
+    work: impl FnOnce() -> Happening + Send + 'static,
+    fallen: impl FnOnce(String) -> Option<Happening> + Send + 'static,
+) {
+    let sender = sender.clone();
+    tokio::spawn(async move {
+        let happening = match tokio::task::spawn_blocking(work).await {
+            Ok(happening) => Some(happening),
+            Err(error) => {
+                tracing::error!(%error, "a step of the daemon failed; please report this");
+                fallen(format!("a step of Burler itself failed ({error}); it is tried again"))
+            }
+        };
+        if let Some(happening) = happening {
+            // Nobody receives once the daemon is leaving.
+            sender.send(happening).await.ok();
+        }
+    });
+}

@@ -1,0 +1,204 @@
+//! The one owner of the truth: which files are settling, which are in work, which are to be tried again.
+//!
+//! Takes happenings with the tick they came at, yields deeds. Reads no clock, no file, and starts nothing.
+
+use super::happening::{Deed, End, FolderNumber, Happening};
+use crate::arrival::{self, LookAt};
+use crate::clock::Tick;
+use crate::settle::{Settled, Table};
+use std::time::Duration;
+
+/// The wait before the second try; it doubles from there.
+const FIRST_WAIT: Duration = Duration::from_secs(5);
+/// The longest wait between two tries.
+const LONGEST_WAIT: Duration = Duration::from_secs(300);
+/// How long a stop waits for tiles in work. They may be cut off anywhere, since every step can be taken again.
+const LAST_WAIT: Duration = Duration::from_secs(3);
+
+/// The least time between two words on the state, which cost a pass over all tables.
+const PACE: Duration = Duration::from_secs(1);
+
+/// A tile to be tried again.
+#[derive(Debug)]
+struct Retry {
+    due: Tick,
+    wait: Duration,
+    folder: FolderNumber,
+    settled: Settled,
+    waiting: bool,
+}
+
+/// All that is known while the daemon runs.
+#[derive(Debug)]
+pub struct Owner {
+    names: Vec<String>,
+    tables: Vec<Table>,
+    first_look: Vec<bool>,
+    retries: Vec<Retry>,
+    workers: usize,
+    working: usize,
+    done: u64,
+    next: FolderNumber,
+    leaving: bool,
+    said: String,
+    said_at: Tick,
+    news: bool,
+}
+
+impl Owner {
+    /// An owner over one table per folder, each with the folder's name.
+    #[must_use]
+    pub fn new(tables: Vec<(String, Table)>, workers: usize) -> Self {
+        let (names, tables): (Vec<String>, Vec<Table>) = tables.into_iter().unzip();
+        Self {
+            first_look: vec![true; names.len()],
+            names,
+            tables,
+            retries: Vec::new(),
+            workers: workers.max(1),
+            working: 0,
+            done: 0,
+            next: 0,
+            leaving: false,
+            said: String::new(),
+            said_at: Tick::default(),
+            news: true,
+        }
+    }
+
+    /// Takes in one happening.
+    #[must_use]
+    pub fn handle(&mut self, happening: Happening, now: Tick) -> Vec<Deed> {
+        self.news = true;
+        let mut deeds = Vec::new();
+        match happening {
+            Happening::Told(folder, arrival::Happening::LookAt(at)) => deeds.push(Deed::Look(folder, at)),
+            Happening::Told(folder, arrival::Happening::RootLost) => deeds.push(Deed::Warn(format!(
+                "the exports folder of {} is not there; it is waited for, and nothing is forgotten",
+                self.names[folder]
+            ))),
+            Happening::Told(folder, arrival::Happening::RootBack) => {
+                deeds.push(Deed::Say(format!("the exports folder of {} is there", self.names[folder])));
+            }
+            Happening::Told(_, arrival::Happening::Trouble(trouble)) => deeds.push(Deed::Warn(trouble.to_string())),
+            Happening::Looked(folder, look) => {
+                let gone = self.tables[folder].note(&look, now);
+                deeds.extend(gone.into_iter().map(|path| Deed::Gone(folder, path)));
+                if std::mem::take(&mut self.first_look[folder]) {
+                    let backlog = self.tables[folder].backlog();
+                    deeds.push(Deed::Say(format!(
+                        "{}: {} tiles to look at, {:.1} MB",
+                        self.names[folder],
+                        backlog.files,
+                        backlog.bytes as f64 / 1e6
+                    )));
+                }
+            }
+            Happening::Answered(folder, ask, seen, structure) => self.tables[folder].answer(&ask, seen, structure, now),
+            Happening::Finished(folder, settled, end) => deeds.extend(self.finished(folder, settled, end, now)),
+            Happening::LetterDue => deeds.push(Deed::Letter),
+            Happening::Stop => {
+                if !std::mem::replace(&mut self.leaving, true) {
+                    deeds.push(Deed::Leave(LAST_WAIT));
+                }
+            }
+        }
+        deeds
+    }
+
+    /// Whatever has come due: questions about files, tiles to work through, and what to tell about the state.
+    #[must_use]
+    pub fn due(&mut self, now: Tick) -> Vec<Deed> {
+        if self.leaving {
+            return Vec::new();
+        }
+        let mut deeds = Vec::new();
+        for (folder, table) in self.tables.iter_mut().enumerate() {
+            deeds.extend(table.poll(now).into_iter().map(|ask| Deed::Ask(folder, ask)));
+        }
+        while self.working < self.workers {
+            let Some((folder, settled)) = self.take(now) else { break };
+            self.working += 1;
+            deeds.push(Deed::Work(folder, settled));
+        }
+        if self.news && now >= self.said_at.after(PACE) {
+            self.news = false;
+            self.said_at = now;
+            let status = self.status();
+            if status != self.said {
+                self.said.clone_from(&status);
+                deeds.push(Deed::State(status));
+            }
+        }
+        deeds
+    }
+
+    /// When there may be something due without anything happening.
+    #[must_use]
+    pub fn next_wake(&self) -> Option<Tick> {
+        let retries = self.retries.iter().filter(|retry| retry.waiting).map(|retry| retry.due);
+        let news = self.news.then(|| self.said_at.after(PACE));
+        self.tables.iter().filter_map(Table::next_wake).chain(retries).chain(news).min()
+    }
+
+    /// How many tiles are in work.
+    #[must_use]
+    pub fn working(&self) -> usize {
+        self.working
+    }
+
+    /// The next tile: folders in turn, the newest of each first, then what is to be tried again.
+    fn take(&mut self, now: Tick) -> Option<(FolderNumber, Settled)> {
+        for step in 0..self.tables.len() {
+            let folder = (self.next + step) % self.tables.len();
+            if let Some(settled) = self.tables[folder].take() {
+                self.next = folder + 1;
+                return Some((folder, settled));
+            }
+        }
+        let retry = self.retries.iter_mut().find(|retry| retry.waiting && retry.due <= now)?;
+        retry.waiting = false;
+        Some((retry.folder, retry.settled.clone()))
+    }
+
+    fn finished(&mut self, folder: FolderNumber, settled: Settled, end: End, now: Tick) -> Option<Deed> {
+        self.working = self.working.saturating_sub(1);
+        let before = self.retries.iter().position(|retry| retry.folder == folder && retry.settled.path == settled.path);
+        let before = before.map(|at| self.retries.swap_remove(at));
+        // A file that has changed since is on its way through the table again.
+        let current = self.tables[folder].stamp(&settled.path) == Some(settled.stamp);
+        match end {
+            End::Delivered => {
+                self.done += 1;
+                None
+            }
+            End::Superseded => {
+                let within = settled.path.parent().map(ToOwned::to_owned).unwrap_or_default();
+                // Forgotten, so that the coming look hands it out again even under the stamp it has now.
+                self.tables[folder].observe(&settled.path, None, now);
+                Some(Deed::Look(folder, LookAt { folder: within, deep: false }))
+            }
+            End::Later(why) | End::Stuck(why) | End::Blocked(why) => {
+                if current {
+                    let wait = before.as_ref().map_or(FIRST_WAIT, |retry| (retry.wait * 2).min(LONGEST_WAIT));
+                    self.retries.push(Retry { due: now.after(wait), wait, folder, settled, waiting: true });
+                }
+                // Told at the first try only; the state says that it stands.
+                before.is_none().then_some(Deed::Warn(why))
+            }
+        }
+    }
+
+    fn status(&self) -> String {
+        let waiting: usize = self.tables.iter().map(|table| table.backlog().files).sum();
+        let mut parts = vec![format!("watching {} folder(s)", self.tables.len())];
+        if waiting + self.working > 0 {
+            parts.push(format!("{} tile(s) to look at", waiting + self.working));
+        }
+        if !self.retries.is_empty() {
+            parts.push(format!("{} to be tried again", self.retries.len()));
+        }
+        parts.push(format!("{} done since the start", self.done));
+        parts.join(", ")
+    }
+}

@@ -1,0 +1,302 @@
+//! The shop: what all blocking work shares, and the work on one tile from the open file to the committed standing.
+//!
+//! Opens originals only to read. Every step can be cut off and taken again.
+
+use super::happening::End;
+use crate::config::{Config, Folder, Ready};
+use crate::deliver::{self, DeliverError, Delivery, Fate, Parcel, Place, Role};
+use crate::disk::{self, Disk, DiskError, Source, Stamp};
+use crate::finding::Verdict;
+use crate::ledger::{Key, Ledger, LedgerError, Standing, StandingState};
+use crate::pipeline::{Product, Wants, mockup};
+use crate::settle::{Ask, Settled, Structure};
+use crate::spec::Spec;
+use crate::ticket::{RULES, Ticket};
+use crate::tile::{Content, Format};
+use crate::worker::client::{self, Worker, WorkerError};
+use crate::worker::job::{Job, Limits, Made, Reply, scratch_name};
+use crate::{clock::Clock, codec};
+use std::fs::File;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError, RwLock};
+
+/// What all blocking work shares.
+pub struct Shop {
+    /// The settings.
+    pub config: Config,
+    /// The clock.
+    pub clock: Clock,
+    /// The disk.
+    pub disk: Disk,
+    mockup: mockup::Settings,
+    program: PathBuf,
+    ledger: Mutex<Ledger>,
+    idle: Mutex<Vec<Worker>>,
+    /// Held for reading by every tile in work, for writing by the lone retry after a worker's death.
+    company: RwLock<()>,
+}
+
+impl Shop {
+    /// Opens the ledger. `program` is our own executable, which workers run.
+    ///
+    /// # Errors
+    /// When the state folder or the ledger cannot be used.
+    pub fn open(config: Config, clock: Clock, program: PathBuf) -> Result<Self, LedgerError> {
+        let disk = Disk::new();
+        let ledger = Ledger::open(&disk, &config.state.join("ledger.sqlite"))?;
+        let mockup = mockup::Settings {
+            max_side: config.mockup_side,
+            quality: config.mockup_quality,
+            ..mockup::Settings::default()
+        };
+        Ok(Self {
+            config,
+            clock,
+            disk,
+            mockup,
+            program,
+            ledger: Mutex::new(ledger),
+            idle: Mutex::new(Vec::new()),
+            company: RwLock::new(()),
+        })
+    }
+
+    /// The ledger, for one short transaction. A panic elsewhere cannot leave it half-changed: SQLite rolls back.
+    pub fn ledger(&self) -> MutexGuard<'_, Ledger> {
+        self.ledger.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// A folder as delivering knows it.
+    #[must_use]
+    pub fn place<'a>(&self, folder: &'a Folder) -> Place<'a> {
+        Place { folder: &folder.name, exports: &folder.exports, checked: &folder.checked }
+    }
+
+    /// What the pictures and files of a folder depend on beside the tile and its spec.
+    fn pictures(&self, folder: &Folder) -> String {
+        let ready = if folder.ready == Ready::All { "all" } else { "mended" };
+        format!("{}-{ready}", self.mockup.digest())
+    }
+
+    /// Whether a standing was reached by today's rules, spec and settings.
+    #[must_use]
+    pub fn is_current(&self, folder: &Folder, standing: &Standing) -> bool {
+        standing.state == StandingState::Present
+            && standing.key.rules == RULES
+            && standing.key.spec_digest == self.config.spec_for(folder, &standing.path).digest()
+            && standing.pictures == self.pictures(folder)
+    }
+
+    /// Reads whether a file's bytes reach its own end, and the stamp it has after that.
+    #[must_use]
+    pub fn structure(&self, folder: &Folder, ask: &Ask) -> (Option<Stamp>, Structure) {
+        let path = folder.exports.join(&ask.path);
+        let structure = match disk::read_bytes(&path).map(|bytes| codec::completeness(&bytes)) {
+            Ok(codec::Completeness::Complete) => Structure::Complete,
+            Ok(codec::Completeness::Incomplete) => Structure::Truncated,
+            Ok(codec::Completeness::NotAnImage) | Err(_) => Structure::Unknown,
+        };
+        (disk::stamp(&path).ok().flatten(), structure)
+    }
+
+    /// Works through one settled tile.
+    #[must_use]
+    pub fn work(&self, folder: &Folder, settled: &Settled) -> End {
+        match self.try_work(folder, settled) {
+            Ok(end) => end,
+            Err(failure) => failure.end(),
+        }
+    }
+
+    fn try_work(&self, folder: &Folder, settled: &Settled) -> Result<End, Failure> {
+        let path = folder.exports.join(&settled.path);
+        let original = match disk::open(&path) {
+            Err(error) if error.is_absent() => return Ok(End::Superseded),
+            opened => opened?,
+        };
+        let metadata =
+            original.metadata().map_err(|error| Failure::Later(format!("cannot read {}: {error}", path.display())))?;
+        if Stamp::of(&metadata) != settled.stamp {
+            return Ok(End::Superseded);
+        }
+        let spec = self.config.spec_for(folder, &settled.path);
+        let content = disk::hash(&original, &path)?;
+        if let Some(end) = self.known(folder, settled, content, &spec)? {
+            return Ok(end);
+        }
+        let scratch_root = self.config.state.join("scratch");
+        self.disk.make_folders(&scratch_root)?;
+        let scratch = tempfile::tempdir_in(&scratch_root).map_err(|error| {
+            Failure::Later(format!("cannot make a folder in {}: {error}; free some space", scratch_root.display()))
+        })?;
+        let (ticket, made) = self.inspect(&path, &settled.path, spec, &original, scratch.path())?;
+        if ticket.blake3 != content.to_string() {
+            return Ok(End::Superseded);
+        }
+        let outcome = deliver::Outcome {
+            path: settled.path.clone(),
+            stamp: settled.stamp,
+            content,
+            verdict: ticket.verdict,
+            pictures: self.pictures(folder),
+            parcels: parcels(folder, &ticket, &made, scratch.path(), original, content)?,
+            ticket,
+        };
+        let mut still_same = || disk::stamp(&path).is_ok_and(|stamp| stamp == Some(settled.stamp));
+        let place = self.place(folder);
+        let delivery =
+            deliver::deliver(&self.disk, &mut self.ledger(), &place, &outcome, &mut still_same, self.clock.wall())?;
+        Ok(match delivery {
+            Delivery::Superseded => End::Superseded,
+            Delivery::Done(delivered) => {
+                told(&settled.path, outcome.verdict, &outcome.ticket, &delivered);
+                End::Delivered
+            }
+        })
+    }
+
+    /// The end for a content that was already worked through under the same spec, rules and settings.
+    fn known(&self, folder: &Folder, settled: &Settled, content: Content, spec: &Spec) -> Result<Option<End>, Failure> {
+        let mut ledger = self.ledger();
+        let key = Key { content, spec_digest: spec.digest(), rules: RULES };
+        let before = ledger.standing(&folder.name, &settled.path)?;
+        let same = before.is_some_and(|standing| {
+            standing.key == key
+                && standing.pictures == self.pictures(folder)
+                && standing.state != StandingState::Unfinished
+        });
+        if !same {
+            return Ok(None);
+        }
+        let place = self.place(folder);
+        let kept =
+            deliver::unchanged(&self.disk, &mut ledger, &place, &settled.path, settled.stamp, self.clock.wall())?;
+        Ok(kept.map(|_| End::Delivered))
+    }
+
+    fn inspect(
+        &self,
+        path: &Path,
+        name: &Path,
+        spec: Spec,
+        original: &File,
+        scratch: &Path,
+    ) -> Result<(Ticket, Vec<Made>), Failure> {
+        let Some(scratch) = scratch.to_str() else {
+            return Err(Failure::Blocked(format!(
+                "{} is not UTF-8; set [state] folder to another place",
+                scratch.display()
+            )));
+        };
+        let job = Job {
+            name: name.to_string_lossy().into_owned(),
+            spec,
+            wants: Wants { mend: true, mockups: true, held: true },
+            mockup: self.mockup.clone(),
+            scratch: scratch.into(),
+            limits: Limits { memory: self.config.worker_memory, time: self.config.worker_time },
+        };
+        let mut worker = self.lock_idle().pop().unwrap_or_else(|| Worker::of(&self.program));
+        let company = self.company.read().unwrap_or_else(PoisonError::into_inner);
+        let reply = client::inspect(&mut worker, &job, original, || {
+            drop(company);
+            self.company.write().unwrap_or_else(PoisonError::into_inner)
+        });
+        self.lock_idle().push(worker);
+        match reply? {
+            Reply::Done { ticket, made } => Ok((*ticket, made)),
+            Reply::Failed { why } => Err(Failure::Later(format!("{}: {why}", path.display()))),
+        }
+    }
+
+    fn lock_idle(&self) -> MutexGuard<'_, Vec<Worker>> {
+        self.idle.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// The files that a ticket calls for.
+fn parcels(
+    folder: &Folder,
+    ticket: &Ticket,
+    made: &[Made],
+    scratch: &Path,
+    original: File,
+    content: Content,
+) -> Result<Vec<Parcel>, Failure> {
+    let mut parcels = Vec::new();
+    if ticket.verdict == Verdict::Sound && folder.ready == Ready::All {
+        parcels.push(Parcel { role: Role::Ready, source: Source::Open(original), content });
+    }
+    for made in made {
+        let role = match made.product {
+            Product::Mended if ticket.format == Format::Png.name() => Role::Ready,
+            Product::Mended => Role::ReadyAsPng,
+            Product::Repeat => Role::Repeat,
+            Product::StrikeOff => Role::StrikeOff,
+            Product::Held => Role::Held,
+        };
+        let content = Content::from_hex(&made.blake3)
+            .ok_or_else(|| Failure::Later("the inspecting process gave no hash; it is tried again".into()))?;
+        parcels.push(Parcel { role, source: Source::Path(scratch.join(scratch_name(made.product))), content });
+    }
+    Ok(parcels)
+}
+
+fn told(path: &Path, verdict: Verdict, ticket: &Ticket, delivered: &deliver::Delivered) {
+    let what = ticket.findings.first().map_or("", |finding| finding.says.as_str());
+    tracing::info!(tile = ?path, verdict = verdict.plain(), what, "delivered");
+    for (wanted, given) in &delivered.beside {
+        tracing::warn!(?wanted, ?given, "another file has this name, so the output has another one");
+    }
+    for file in &delivered.edited {
+        tracing::warn!(?file, "this output was changed by someone and is left alone");
+    }
+}
+
+/// Why a tile was not worked through, sorted by what happens next.
+enum Failure {
+    Later(String),
+    Stuck(String),
+    Blocked(String),
+}
+
+impl Failure {
+    fn end(self) -> End {
+        match self {
+            Self::Later(why) => End::Later(why),
+            Self::Stuck(why) => End::Stuck(why),
+            Self::Blocked(why) => End::Blocked(why),
+        }
+    }
+}
+
+impl From<DiskError> for Failure {
+    fn from(error: DiskError) -> Self {
+        Self::Later(format!("{error}; it is tried again"))
+    }
+}
+
+impl From<LedgerError> for Failure {
+    fn from(error: LedgerError) -> Self {
+        if error.is_temporary() { Self::Later(error.to_string()) } else { Self::Blocked(error.to_string()) }
+    }
+}
+
+impl From<DeliverError> for Failure {
+    fn from(error: DeliverError) -> Self {
+        match error.fate() {
+            Fate::Retry => Self::Later(error.to_string()),
+            Fate::Tile => Self::Stuck(error.to_string()),
+            Fate::Daemon => Self::Blocked(error.to_string()),
+        }
+    }
+}
+
+impl From<WorkerError> for Failure {
+    fn from(error: WorkerError) -> Self {
+        match error {
+            WorkerError::Start { .. } => Self::Blocked(error.to_string()),
+            WorkerError::Died(_) | WorkerError::Failed(_) => Self::Later(error.to_string()),
+        }
+    }
+}

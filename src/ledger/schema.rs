@@ -1,0 +1,115 @@
+//! The ledger's shape: opening the database, its versions and the steps between them.
+//!
+//! Takes a path; yields a connection whose shape is the newest this program knows. Never writes a newer or foreign one.
+
+use super::error::LedgerError;
+use crate::disk::{Deed, Disk};
+use rusqlite::{Connection, OpenFlags, TransactionBehavior};
+use std::path::Path;
+use std::time::Duration;
+
+/// The steps from each version to the next; the number of steps is the version.
+const STEPS: [&str; 1] = [FIRST];
+
+/// Marks the file as a ledger of ours: the letters "Burl".
+const APPLICATION: i64 = 0x4275_726c;
+
+/// How long one process waits for another to finish a short transaction.
+const PATIENCE: Duration = Duration::from_secs(10);
+
+const FIRST: &str = "
+CREATE TABLE judgments (
+    content BLOB NOT NULL, spec_digest TEXT NOT NULL, rules INTEGER NOT NULL, ticket TEXT NOT NULL,
+    PRIMARY KEY (content, spec_digest, rules)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE standings (
+    folder TEXT NOT NULL, path BLOB NOT NULL, stamp TEXT NOT NULL, content BLOB NOT NULL,
+    spec_digest TEXT NOT NULL, rules INTEGER NOT NULL, spec TEXT NOT NULL, verdict TEXT NOT NULL,
+    pictures TEXT NOT NULL, name BLOB NOT NULL, state TEXT NOT NULL, changed INTEGER NOT NULL, at_ms INTEGER NOT NULL,
+    PRIMARY KEY (folder, path)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX standings_by_content ON standings (folder, content);
+CREATE INDEX standings_by_change ON standings (changed);
+
+CREATE TABLE outputs (
+    id INTEGER PRIMARY KEY, folder TEXT NOT NULL, path BLOB NOT NULL, file BLOB NOT NULL, role TEXT NOT NULL,
+    content BLOB NOT NULL, origin BLOB NOT NULL, stamp TEXT, state TEXT NOT NULL, goal BLOB, withdrawn_ms INTEGER,
+    found INTEGER NOT NULL
+) STRICT;
+CREATE INDEX outputs_by_path ON outputs (folder, path);
+CREATE INDEX outputs_by_state ON outputs (folder, state);
+
+CREATE TABLE claims (
+    folder TEXT NOT NULL, folded BLOB NOT NULL, path BLOB NOT NULL,
+    PRIMARY KEY (folder, folded)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX claims_by_path ON claims (folder, path);
+
+CREATE TABLE letters (
+    number INTEGER PRIMARY KEY, upto INTEGER NOT NULL, window_end_ms INTEGER NOT NULL,
+    message_id TEXT NOT NULL UNIQUE, file BLOB NOT NULL
+) STRICT;
+
+CREATE TABLE changes (one INTEGER PRIMARY KEY CHECK (one = 1), last INTEGER NOT NULL) STRICT;
+INSERT INTO changes VALUES (1, 0);
+";
+
+/// The newest version this program knows.
+pub(super) const VERSION: i64 = STEPS.len() as i64;
+
+/// Opens for writing, makes the file when missing and brings its shape up to date.
+pub(super) fn open(disk: &Disk, path: &Path) -> Result<Connection, LedgerError> {
+    let failed = |error| LedgerError::sql(path, error);
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let mut db = Connection::open_with_flags(path, flags).map_err(failed)?;
+    db.busy_timeout(PATIENCE).map_err(failed)?;
+    // Asked before anything is set, so that a foreign or newer file is not even touched.
+    check(&db, path)?;
+    // A file system without shared memory keeps the older journal, which is slower and as safe.
+    db.pragma_update_and_check(None, "journal_mode", "wal", |_| Ok(())).map_err(failed)?;
+    db.pragma_update(None, "synchronous", "full").map_err(failed)?;
+
+    let step = db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(failed)?;
+    let version = check(&step, path)?;
+    if version < VERSION {
+        for sql in STEPS.iter().skip(usize::try_from(version).unwrap_or(0)) {
+            step.execute_batch(sql).map_err(failed)?;
+        }
+        step.pragma_update(None, "user_version", VERSION).map_err(failed)?;
+        step.pragma_update(None, "application_id", APPLICATION).map_err(failed)?;
+        disk.count(Deed::Commit, path)?;
+    }
+    step.commit().map_err(failed)?;
+    Ok(db)
+}
+
+/// Opens for reading; a newer shape is read as far as it can be.
+pub(super) fn open_to_read(path: &Path) -> Result<Connection, LedgerError> {
+    if !path.exists() {
+        return Err(LedgerError::Absent { path: path.into() });
+    }
+    let failed = |error| LedgerError::sql(path, error);
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let db = Connection::open_with_flags(path, flags).map_err(failed)?;
+    db.busy_timeout(PATIENCE).map_err(failed)?;
+    match check(&db, path) {
+        Ok(0) => Err(LedgerError::Absent { path: path.into() }),
+        Ok(_) | Err(LedgerError::Newer { .. }) => Ok(db),
+        Err(error) => Err(error),
+    }
+}
+
+/// The version of a ledger of ours; 0 for an empty file.
+fn check(db: &Connection, path: &Path) -> Result<i64, LedgerError> {
+    let ask = |sql: &str| db.query_row(sql, [], |row| row.get::<_, i64>(0)).map_err(|e| LedgerError::sql(path, e));
+    let version = ask("PRAGMA user_version")?;
+    let application = ask("PRAGMA application_id")?;
+    let tables = ask("SELECT count(*) FROM sqlite_schema")?;
+    match (application, version) {
+        (0, 0) if tables == 0 => Ok(0),
+        (APPLICATION, 1..=VERSION) => Ok(version),
+        (APPLICATION, found) if found > VERSION => Err(LedgerError::Newer { path: path.into(), found, known: VERSION }),
+        _ => Err(LedgerError::NotOurs { path: path.into() }),
+    }
+}

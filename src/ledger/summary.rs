@@ -1,0 +1,120 @@
+//! The ledger at a glance, for `status`.
+//!
+//! Yields counts and the few things a person may want to look at. Changes nothing.
+
+use super::entry::{Letter, OutputState, Standing, StandingState};
+use super::error::LedgerError;
+use super::rows::{self, STANDING, odd, verdict_of};
+use super::store::Ledger;
+use crate::finding::Verdict;
+use rusqlite::params;
+use std::path::PathBuf;
+
+/// How many held tiles are named.
+const NEWEST: usize = 10;
+
+/// Everything at a glance.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Summary {
+    /// Every folder the ledger knows, by name.
+    pub folders: Vec<FolderSummary>,
+    /// The tiles held last, newest first, at most ten.
+    pub newest_held: Vec<Held>,
+    /// The last letter.
+    pub last_letter: Option<Letter>,
+}
+
+/// One folder at a glance.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct FolderSummary {
+    /// Its name in the configuration.
+    pub folder: String,
+    /// Tiles in `ready/` as they came.
+    pub sound: i64,
+    /// Tiles in `ready/` after mending.
+    pub mended: i64,
+    /// Tiles that could be mended and were not.
+    pub mendable: i64,
+    /// Tiles that need the artist.
+    pub held: i64,
+    /// Files that cannot be opened.
+    pub unreadable: i64,
+    /// Originals that have disappeared since.
+    pub gone: i64,
+    /// Tiles whose outputs are being exchanged.
+    pub unfinished: i64,
+    /// Outputs a person changed, relative to the output folder.
+    pub edited: Vec<PathBuf>,
+    /// Outputs a person took away.
+    pub removed: Vec<PathBuf>,
+}
+
+/// One tile that needs the artist.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Held {
+    /// What holds for it.
+    pub standing: Standing,
+    /// The gravest finding in a sentence, when its judgment was kept.
+    pub says: Option<String>,
+}
+
+impl Ledger {
+    /// The ledger at a glance.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read.
+    pub fn summary(&self) -> Result<Summary, LedgerError> {
+        let mut folders: Vec<FolderSummary> = Vec::new();
+        let counts = self.all(
+            "SELECT folder, state, verdict, count(*) FROM standings GROUP BY folder, state, verdict ORDER BY folder",
+            [],
+            |row| {
+                let verdict: String = row.get(2)?;
+                let known = verdict_of(&verdict).ok_or_else(|| odd(2, &verdict))?;
+                Ok((row.get::<_, String>(0)?, row.get::<_, String>(1)?, known, row.get::<_, i64>(3)?))
+            },
+        )?;
+        for (folder, state, verdict, count) in counts {
+            if folders.last().is_none_or(|last| last.folder != folder) {
+                folders.push(FolderSummary { folder, ..FolderSummary::default() });
+            }
+            let Some(summary) = folders.last_mut() else { continue };
+            *match (state.as_str(), verdict) {
+                ("gone", _) => &mut summary.gone,
+                ("unfinished", _) => &mut summary.unfinished,
+                (_, Verdict::Sound) => &mut summary.sound,
+                (_, Verdict::Mended) => &mut summary.mended,
+                (_, Verdict::Mendable) => &mut summary.mendable,
+                (_, Verdict::Held) => &mut summary.held,
+                (_, Verdict::Unreadable) => &mut summary.unreadable,
+            } += count;
+        }
+        for summary in &mut folders {
+            let touched =
+                self.outputs_in(&summary.folder, |state| matches!(state, OutputState::Edited | OutputState::Removed))?;
+            for output in touched {
+                let list = if output.state == OutputState::Edited { &mut summary.edited } else { &mut summary.removed };
+                list.push(output.file);
+            }
+        }
+        Ok(Summary { folders, newest_held: self.newest_held()?, last_letter: self.last_letter()? })
+    }
+
+    fn newest_held(&self) -> Result<Vec<Held>, LedgerError> {
+        let sql = format!(
+            "SELECT {STANDING} FROM standings WHERE verdict IN (?1, ?2) AND state = 'present'
+             ORDER BY changed DESC LIMIT ?3"
+        );
+        let found =
+            self.all(&sql, params![Verdict::Held.name(), Verdict::Unreadable.name(), NEWEST as i64], rows::standing)?;
+        debug_assert!(found.iter().all(|standing| standing.state == StandingState::Present));
+        found
+            .into_iter()
+            .map(|standing| {
+                let ticket = self.judgment(&standing.key)?;
+                let gravest = ticket.and_then(|ticket| ticket.findings.into_iter().find(|finding| !finding.silenced));
+                Ok(Held { standing, says: gravest.map(|finding| finding.says) })
+            })
+            .collect()
+    }
+}

@@ -1,0 +1,122 @@
+//! Tells the see-through pixels of an opaque ground apart: thin line, hole, speck.
+//!
+//! Takes the planes of see-through and of clear pixels, yields masks that do not overlap. Knows no colors and no words.
+
+use super::link::linked;
+use super::plane::{Plane, SeeThrough};
+use super::strands::in_strands;
+use crate::finding::Area;
+use crate::pixel::mask::{Mask, Run, bounds};
+
+/// The most pixels of a speck: a 3 x 3 blot, or a scratch too short to be called a line.
+pub const MOST_OF_A_SPECK: u64 = 9;
+
+/// How far apart, in pixels, parts of one line may lie: where two antialiased edges happen to fill a pixel, rounding
+/// leaves a line in bits a pixel or two apart.
+pub const LINE_GAP: u32 = 3;
+
+/// The see-through pixels of an opaque ground, each in one set.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Classes {
+    /// Thin lines of partly covered pixels between opaque ones, those along the border among them.
+    pub lines: Mask,
+    /// Clear pixels, and places too wide to be a hairline, with the soft rim around them.
+    pub gap: Mask,
+    /// Small groups, and pixels strewn without a line.
+    pub speck: Mask,
+    /// How many separate small holes and specks there are, and their pixels.
+    pub strewn: (u64, u64),
+}
+
+/// Sorts the see-through pixels of a `width` x `height` tile; `wide` holds those that survive opening with a 5 x 5 square.
+#[must_use]
+pub fn classes(planes: &SeeThrough, wide: &Plane, width: u32, height: u32) -> Classes {
+    let all = planes.partial.mask();
+    let groups = linked(&all, width, height, LINE_GAP);
+    let mut specks = groups.picked(&all, |group| groups.sizes[group as usize] <= MOST_OF_A_SPECK);
+    let rest = planes.partial.without(&Plane::of(&specks, width, height));
+
+    let thin = planes.partial.between().without(wide);
+    let broad = rest.without(&thin).without(&planes.clear);
+    let broad = broad.without(&junctions(&planes.partial, &broad, width, height));
+    let bad = broad.or(&rest.and(&planes.clear));
+    let mut gap = if bad.is_empty() { bad } else { bad.dilated(LINE_GAP as isize).and(&rest) };
+
+    let mut lines = rest.without(&gap).mask();
+    let mut groups = linked(&lines, width, height, LINE_GAP);
+    let crumbs = groups.picked(&lines, |group| groups.sizes[group as usize] <= MOST_OF_A_SPECK);
+    if !crumbs.is_empty() {
+        // What a hole leaves over of a line, or a soft rim: part of the hole.
+        gap = gap.or(&Plane::of(&crumbs, width, height));
+        lines = groups.picked(&lines, |group| groups.sizes[group as usize] > MOST_OF_A_SPECK);
+        groups = linked(&lines, width, height, LINE_GAP);
+    }
+    let strands = in_strands(&lines, &groups.of, groups.sizes.len(), width, height);
+    let loose = groups.picked(&lines, |group| !strands[group as usize]);
+    let lines = groups.picked(&lines, |group| strands[group as usize]);
+
+    let blots = linked(&loose, width, height, 1);
+    let small = |group: u32| blots.sizes[group as usize] <= MOST_OF_A_SPECK;
+    specks = specks.union(&blots.picked(&loose, small));
+    let gap = gap.mask().union(&blots.picked(&loose, |group| !small(group)));
+    let strewn = strewn(&gap.union(&specks), width, height);
+    Classes { lines, gap, speck: specks, strewn }
+}
+
+/// The largest side of a hole that still counts as a small one, in pixels.
+const SMALL_HOLE: u32 = 32;
+
+/// How many of the mask's parts are small, and their pixels.
+fn strewn(mask: &Mask, width: u32, height: u32) -> (u64, u64) {
+    let parts = parts(mask, width, height);
+    let small = parts
+        .iter()
+        .filter(|runs| bounds(runs).is_some_and(|area| area.width <= SMALL_HOLE && area.height <= SMALL_HOLE));
+    small.fold((0, 0), |(holes, pixels), runs| (holes + 1, pixels + runs.iter().map(|run| run.count()).sum::<u64>()))
+}
+
+/// Broad places that are nothing but lines meeting: at most 6 px thick, without a clear pixel, and left by at least
+/// three arms. Two lines that cross at a small angle, or three-pixel lines that cross at all, make such places.
+fn junctions(all: &Plane, broad: &Plane, width: u32, height: u32) -> Plane {
+    let mask = broad.mask();
+    let core = if mask.is_empty() { Plane::empty(width, height) } else { all.eroded(3) };
+    let met = parts(&mask, width, height).into_iter().filter(|runs| {
+        let mut pixels = runs.iter().flat_map(|run| (run.start..run.end).map(|x| (i64::from(x), i64::from(run.y))));
+        pixels.all(|(x, y)| !core.has(x, y)) && bounds(runs).is_some_and(|place| lines_meet(all, place, runs[0]))
+    });
+    Plane::of(&Mask::of(met.flatten().collect()), width, height)
+}
+
+/// Whether at least three arms leave a place, counted on rings around it: arms that part at a small angle are told apart
+/// only some way off. Only what hangs together with `within`, a run of the place, inside the ring counts as an arm.
+fn lines_meet(all: &Plane, place: Area, within: Run) -> bool {
+    [2, 4, 8, 16, 32].into_iter().any(|off| {
+        let (left, top) = (i64::from(place.x) - i64::from(off), i64::from(place.y) - i64::from(off));
+        let (width, height) = (place.width + 2 * off, place.height + 2 * off);
+        let row = |y: u32| {
+            let set = move |x: &u32| all.has(left + i64::from(*x), top + i64::from(y));
+            (0..width).filter(set).map(move |x| Run { y, start: x, end: x + 1 })
+        };
+        let square = Mask::of((0..height).flat_map(row).collect());
+        // One column and row more, so that nothing hangs together around the back.
+        let groups = linked(&square, width + 1, height + 1, 1);
+        let (x, y) = ((i64::from(within.start) - left) as u32, (i64::from(within.y) - top) as u32);
+        let own = square.runs().iter().position(|run| run.y == y && run.start <= x && x < run.end);
+        let own = own.map(|run| groups.picked(&square, |group| group == groups.of[run])).unwrap_or_default();
+        let (right, bottom) = (width - 1, height - 1);
+        let ring = (0..right)
+            .map(|x| (x, 0))
+            .chain((0..bottom).map(|y| (right, y)))
+            .chain((1..=right).rev().map(|x| (x, bottom)))
+            .chain((1..=bottom).rev().map(|y| (0, y)));
+        let ring: Vec<bool> = ring.map(|(x, y)| own.contains(x, y)).collect();
+        let before = ring.iter().cycle().skip(ring.len().saturating_sub(1));
+        ring.iter().zip(before).filter(|&(now, before)| *now && !before).count() >= 3
+    })
+}
+
+/// The connected parts of a mask, each as its runs, in order.
+#[must_use]
+pub fn parts(mask: &Mask, width: u32, height: u32) -> Vec<Vec<Run>> {
+    linked(mask, width, height, 1).runs(mask)
+}

@@ -1,0 +1,233 @@
+//! One joint in one lay: its own statistics beside the limits that the interior sets, and what they come to.
+//!
+//! Takes the interior survey of its axis. Knows nothing of layouts and words.
+
+use super::border::{self, Intent};
+use super::even;
+use super::interior::mask;
+use super::limit::{Limit, limit, margin};
+use super::line::{Axis, Line, View, rolled};
+use super::step;
+use super::tally::{Statistic, Tally};
+use crate::tile::Raster;
+use std::cell::OnceCell;
+
+/// An axis with fewer lines or shorter ones cannot be judged by itself.
+pub(super) const LEAST_SIDE: usize = 16;
+
+/// A seam below this many levels, in every statistic that is in levels, is told but not held: on cloth nobody sees it.
+const VISIBLE: f64 = 2.0;
+
+/// One statistic at a joint, beside what the interior does.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reading {
+    /// Which statistic.
+    pub statistic: Statistic,
+    /// Its value at the joint.
+    pub joint: f64,
+    /// The largest value inside the tile.
+    pub inside: f64,
+    /// The largest value a sound joint may have.
+    pub limit: f64,
+}
+
+impl Reading {
+    /// Whether the joint lies beyond its limit.
+    #[must_use]
+    pub fn beyond(&self) -> bool {
+        self.joint > self.limit
+    }
+
+    /// How many times the allowed distance from the interior's largest value the joint lies beyond it.
+    pub(super) fn violation(&self) -> f64 {
+        (self.joint - self.inside) / (self.limit - self.inside).max(f64::MIN_POSITIVE)
+    }
+}
+
+/// What a joint comes to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Standing {
+    /// Nothing speaks against it.
+    Meets,
+    /// Beyond a limit, but too faint to be seen on cloth.
+    Faint,
+    /// Beyond a limit in a tile of straight stripes along the joint: any cut of stripes is stripes again.
+    Stripes,
+    /// The edge does not meet its copy.
+    Broken,
+    /// A line was drawn along the border: nothing can be told.
+    DrawnLine,
+    /// The tile is too small to be compared with itself, or too few pixels count.
+    TooLittle,
+}
+
+impl Standing {
+    /// Whether a tile can be laid over this joint.
+    #[must_use]
+    pub fn passes(self) -> bool {
+        self != Self::Broken
+    }
+}
+
+/// One joint in one lay.
+#[derive(Clone, Debug)]
+pub struct Seam {
+    /// Whether it is the joint of top and bottom (rows) or of left and right (columns).
+    pub axis: Axis,
+    /// The copy is moved along the joint by 1/n of its length; 1 for a straight lay.
+    pub divisor: u32,
+    /// What it comes to.
+    pub standing: Standing,
+    /// What was measured; the statistic of the even step only where it was needed.
+    pub readings: Vec<Reading>,
+    /// By how many pixels the copy is moved along the joint.
+    pub(super) moved: usize,
+    /// Excess along the joint, 0 where pixels do not count; empty where nothing was measured.
+    pub(super) excess: Vec<u8>,
+}
+
+impl Seam {
+    /// The worst violation over the readings.
+    pub(super) fn violation(&self) -> f64 {
+        self.readings.iter().map(Reading::violation).fold(0.0, f64::max)
+    }
+
+    /// The reading that speaks loudest against the joint.
+    pub(super) fn worst(&self) -> Option<&Reading> {
+        self.readings.iter().max_by(|a, b| a.violation().total_cmp(&b.violation()))
+    }
+}
+
+/// The limits of one axis, and what is needed to measure its joint.
+pub(super) struct Side<'a> {
+    view: View,
+    raster: &'a Raster,
+    axis: Axis,
+    limits: [Limit; 4],
+    intent: OnceCell<Intent>,
+}
+
+impl<'a> Side<'a> {
+    /// Draws the limits from the interior survey of an axis.
+    pub(super) fn new(view: View, raster: &'a Raster, axis: Axis, interior: &Tally) -> Self {
+        let mut values = interior.values();
+        let mut statistics = values.iter_mut().zip(Statistic::OF_EXCESS);
+        let limits = [(); 4].map(|()| match statistics.next() {
+            Some((values, statistic)) => limit(values, axis.lines(raster), statistic.floor()),
+            None => Limit { median: 0.0, most: 0.0, limit: f64::INFINITY },
+        });
+        Self { view, raster, axis, limits, intent: OnceCell::new() }
+    }
+
+    /// Judges the joint with the copy moved along it by 1/`divisor` of its length.
+    pub(super) fn judge(&self, divisor: u32) -> Seam {
+        let (lines, length) = (self.axis.lines(self.raster), self.axis.length(self.raster));
+        let moved = if divisor > 1 { length / divisor as usize } else { 0 };
+        let seam = |standing, readings, excess| Seam { axis: self.axis, divisor, standing, readings, moved, excess };
+        if lines < LEAST_SIDE || length < LEAST_SIDE {
+            return seam(Standing::TooLittle, Vec::new(), Vec::new());
+        }
+        let joint = Joint::new(self.view, self.raster, self.axis, moved);
+        let (excess, counted) = joint.excess();
+        let mut tally = Tally::new(length, 1);
+        tally.add_pair(0, &excess, counted.as_deref());
+        let values = tally.values();
+        let mut readings = Vec::with_capacity(5);
+        for ((values, limit), statistic) in values.iter().zip(&self.limits).zip(Statistic::OF_EXCESS) {
+            let Some(&value) = values.first() else {
+                return seam(Standing::TooLittle, Vec::new(), Vec::new());
+            };
+            readings.push(Reading { statistic, joint: value, inside: limit.most, limit: limit.limit });
+        }
+        if !readings.iter().any(Reading::beyond) {
+            readings.extend(self.even_step(&joint, counted.as_deref()));
+        }
+        let standing = if readings.iter().any(Reading::beyond) { self.weigh(&readings) } else { Standing::Meets };
+        Seam { axis: self.axis, divisor, standing, readings, moved, excess }
+    }
+
+    /// What readings of which one is beyond its limit come to.
+    fn weigh(&self, readings: &[Reading]) -> Standing {
+        let (view, raster, axis) = (self.view, self.raster, self.axis);
+        match *self.intent.get_or_init(|| border::intent(view, raster, axis)) {
+            Intent::DrawnLine => return Standing::DrawnLine,
+            Intent::Stripes => return Standing::Stripes,
+            Intent::Unknown => {}
+        }
+        let in_levels = readings.iter().filter(|reading| reading.statistic != Statistic::Share);
+        if in_levels.map(|reading| reading.joint).fold(0.0, f64::max) < VISIBLE {
+            return Standing::Faint;
+        }
+        Standing::Broken
+    }
+
+    /// The reading of the even step where the joint's is beyond its limit.
+    ///
+    /// The limit is most + margin (most + floor), so the joint T is beyond it if and only if no interior pair reaches
+    /// (T - margin floor) / (1 + margin): one pass that counts decides, and medians of the interior are never needed.
+    fn even_step(&self, joint: &Joint, counted: Option<&[u8]>) -> Option<Reading> {
+        let margin = margin(self.axis.lines(self.raster));
+        let floor = 2.0 * Statistic::Even.floor();
+        let bend = even::shared_bend([&joint.lines[0], &joint.lines[1], &joint.lines[2], &joint.lines[3]], counted);
+        let least = ((f64::from(bend) - margin * floor) / (1.0 + margin)).ceil();
+        if least < 1.0 || even::interior_reaches(self.view, self.raster, self.axis, least as i16) {
+            return None;
+        }
+        // For the reader: the largest bend that the interior does reach.
+        let (mut reached, mut not_reached) = (0, least as i16);
+        while not_reached - reached > 1 {
+            let middle = reached + (not_reached - reached) / 2;
+            if even::interior_reaches(self.view, self.raster, self.axis, middle) {
+                reached = middle;
+            } else {
+                not_reached = middle;
+            }
+        }
+        let inside = f64::from(reached) / 2.0;
+        Some(Reading {
+            statistic: Statistic::Even,
+            joint: f64::from(bend) / 2.0,
+            inside,
+            limit: inside + margin * (inside + Statistic::Even.floor()),
+        })
+    }
+}
+
+/// The four lines around a joint: the last two, and the first two of the copy, moved.
+struct Joint {
+    lines: [Line; 4],
+    counted: [Option<Vec<u8>>; 4],
+}
+
+impl Joint {
+    fn new(view: View, raster: &Raster, axis: Axis, moved: usize) -> Self {
+        let last = axis.lines(raster).saturating_sub(1);
+        let places = [(last.saturating_sub(1), 0), (last, 0), (0, moved), (1, moved)];
+        Self {
+            lines: places.map(|(index, moved)| view.take(raster, axis, index).rolled(moved)),
+            counted: places.map(|(index, moved)| view.counted(raster, axis, index).map(|line| rolled(&line, moved))),
+        }
+    }
+
+    /// The excess along the joint, 0 where pixels do not count, and which count (`None`: all).
+    fn excess(&self) -> (Vec<u8>, Option<Vec<u8>>) {
+        let length = self.lines[0].channels.first().map_or(0, Vec::len);
+        let [mut before, mut at, mut after] = [const { Vec::new() }; 3].map(|_: Vec<u8>| vec![0; length]);
+        step::across(&self.lines[0], &self.lines[1], &mut before);
+        step::across(&self.lines[1], &self.lines[2], &mut at);
+        step::across(&self.lines[2], &self.lines[3], &mut after);
+        let mut excess = vec![0; length];
+        step::excess(&before, &at, &after, &mut excess);
+        let mut counted: Option<Vec<u8>> = None;
+        for line in self.counted.iter().flatten() {
+            match &mut counted {
+                Some(counted) => mask(counted, line),
+                None => counted = Some(line.clone()),
+            }
+        }
+        if let Some(counted) = &counted {
+            mask(&mut excess, counted);
+        }
+        (excess, counted)
+    }
+}

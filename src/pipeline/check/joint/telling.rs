@@ -1,0 +1,228 @@
+//! From a joint that does not meet to a finding: where, how much, what is seen, what to do.
+
+use super::line::Axis;
+use super::seam::{Reading, Seam, Standing};
+use super::step::STRONG;
+use super::tally::Statistic;
+use crate::finding::{Area, Bound, Finding, Grade, Kind, MOST_BOXES, Measure};
+use crate::pipeline::check::words;
+use crate::spec::Repeat;
+use crate::tile::Tile;
+use std::ops::Range;
+
+/// How many lines deep the boxes reach on each side of the border.
+const DEPTH: u32 = 2;
+
+/// Beyond this many times the largest step inside the tile the number says nothing more.
+const BEYOND_WORDS: f64 = 50.0;
+
+/// The finding for a joint of a tile judged as `repeat`; `joins_as` are the layouts it does join in.
+pub(super) fn finding(tile: &Tile, seam: &Seam, repeat: Repeat, grade: Grade, joins_as: &[Repeat]) -> Finding {
+    let stretches = stretches(seam);
+    let [near, far] = edges(seam.axis);
+    let layout = if repeat == Repeat::Block { String::new() } else { format!("laid as {repeat}, ") };
+    let seen = match seam.standing {
+        Standing::Stripes => {
+            format!(
+                "{layout}the stripe at the {near} edge meets another at the {far} one than anywhere inside, which may be meant"
+            )
+        }
+        Standing::Faint => {
+            format!("{layout}the {near} edge does not quite meet the {far} one: too faint to show on cloth")
+        }
+        Standing::Meets | Standing::Broken | Standing::DrawnLine | Standing::TooLittle => {
+            let cut = cut(tile, seam, &stretches);
+            format!("{layout}the {near} edge does not meet the {far} one: {cut}{}", strength(seam.worst()))
+        }
+    };
+    Finding {
+        kind: Kind::JointBreak,
+        grade,
+        silenced: false,
+        boxes: boxes(tile, seam, &stretches),
+        measure: seam.worst().map(measure),
+        says: seen,
+        remedy: remedy(seam, joins_as),
+    }
+}
+
+/// The edge before the joint and the one after it.
+fn edges(axis: Axis) -> [&'static str; 2] {
+    match axis {
+        Axis::Columns => ["right", "left"],
+        Axis::Rows => ["bottom", "top"],
+    }
+}
+
+/// Where along the joint the running mean of the excess is larger than anywhere inside the tile, in order, as ranges
+/// along the edge before the joint. The whole joint when no stretch of it stands out alone.
+fn stretches(seam: &Seam) -> Vec<Range<usize>> {
+    let length = seam.excess.len();
+    for (statistic, part) in [(Statistic::Twelfth, 12), (Statistic::Sixth, 6)] {
+        let inside = seam.readings.iter().find(|reading| reading.statistic == statistic).map(|reading| reading.inside);
+        let Some(inside) = inside else { continue };
+        let shown = running_above(&seam.excess, (length / part).max(1), inside);
+        if !shown.is_empty() {
+            return shown;
+        }
+    }
+    std::iter::once(0..length).collect()
+}
+
+/// The stretches covered by windows of `width` values, wrapping, whose mean is above `inside`; each trimmed to its first
+/// and last strong value. A stretch that wraps is cut in two.
+fn running_above(excess: &[u8], width: usize, inside: f64) -> Vec<Range<usize>> {
+    let length = excess.len();
+    let at = |place: usize| u64::from(excess[place % length]);
+    let mut sum: u64 = (0..width).map(at).sum();
+    let mut covered = vec![false; length];
+    let (mut covered_to, mut any) = (0, false);
+    for start in 0..length {
+        if sum as f64 > inside * width as f64 {
+            any = true;
+            for place in covered_to.max(start)..start + width {
+                covered[place % length] = true;
+            }
+            covered_to = start + width;
+        }
+        sum = sum + at(start + width) - at(start);
+    }
+    if !any {
+        return Vec::new();
+    }
+    let mut stretches = Vec::new();
+    let mut begin = None;
+    for place in 0..=length {
+        let inside_one = covered.get(place).copied().unwrap_or(false);
+        match (begin, inside_one) {
+            (None, true) => begin = Some(place),
+            (Some(first), false) => {
+                stretches.extend(trimmed(excess, first..place));
+                begin = None;
+            }
+            (None, false) | (Some(_), true) => {}
+        }
+    }
+    stretches
+}
+
+/// A stretch without the weak values at its ends; `None` when all are weak.
+fn trimmed(excess: &[u8], stretch: Range<usize>) -> Option<Range<usize>> {
+    let strong = |place: &usize| excess[*place] > STRONG;
+    let first = stretch.clone().find(strong)?;
+    let last = stretch.rev().find(strong)?;
+    Some(first..last + 1)
+}
+
+/// The boxes of the stretches, on both sides of the border.
+fn boxes(tile: &Tile, seam: &Seam, stretches: &[Range<usize>]) -> Vec<Area> {
+    let length = seam.excess.len();
+    let (width, height) = (tile.raster.width(), tile.raster.height());
+    let area = |near_side: bool, stretch: Range<usize>| {
+        let (start, extent) = (stretch.start as u32, stretch.len() as u32);
+        match seam.axis {
+            Axis::Columns => {
+                let x = if near_side { width.saturating_sub(DEPTH) } else { 0 };
+                Area { x, y: start, width: DEPTH.min(width), height: extent }
+            }
+            Axis::Rows => {
+                let y = if near_side { height.saturating_sub(DEPTH) } else { 0 };
+                Area { x: start, y, width: extent, height: DEPTH.min(height) }
+            }
+        }
+    };
+    let mut boxes: Vec<Area> = Vec::new();
+    for stretch in stretches.iter().filter(|stretch| !stretch.is_empty()) {
+        boxes.push(area(true, stretch.clone()));
+        // The pixel that meets place p of the edge before the joint is p - moved on the one after it, wrapping.
+        let start = (stretch.start + length - seam.moved) % length;
+        let end = start + stretch.len();
+        boxes.push(area(false, start..end.min(length)));
+        if end > length {
+            boxes.push(area(false, 0..end - length));
+        }
+    }
+    boxes.truncate(MOST_BOXES);
+    boxes
+}
+
+/// What shows, and where along the edge.
+fn cut(tile: &Tile, seam: &Seam, stretches: &[Range<usize>]) -> String {
+    if seam.readings.iter().any(|reading| reading.statistic == Statistic::Even && reading.beyond()) {
+        return "light or color steps evenly along the whole edge".into();
+    }
+    let resolution = tile.meta.resolution;
+    let (per_inch, from) = match seam.axis {
+        Axis::Columns => (resolution.map(|resolution| resolution.y), "top"),
+        Axis::Rows => (resolution.map(|resolution| resolution.x), "left"),
+    };
+    let place = |place: usize| words::length(place as f64, per_inch);
+    let Some(longest) = stretches.iter().max_by_key(|stretch| stretch.len()) else {
+        return "a cut shows".into();
+    };
+    if longest.len() * 10 >= seam.excess.len() * 9 {
+        return "a cut shows along the whole edge".into();
+    }
+    let range = format!("from {} to {} from the {from}", place(longest.start), place(longest.end));
+    match stretches.len() {
+        1 => format!("a cut shows {range}"),
+        count => format!("cuts show at {count} places, the longest {range}"),
+    }
+}
+
+/// How much stronger the cut is than anything inside the tile.
+fn strength(worst: Option<&Reading>) -> String {
+    match worst {
+        Some(worst) if worst.joint > 1.5 * worst.inside => {
+            let times = worst.joint / worst.inside.max(f64::MIN_POSITIVE);
+            if times > BEYOND_WORDS {
+                ", and no line inside the tile steps like it".into()
+            } else {
+                format!(", {times:.1} times the strongest line inside the tile")
+            }
+        }
+        _ => String::new(),
+    }
+}
+
+/// A reading in the designer's units.
+fn measure(reading: &Reading) -> Measure {
+    let (name, unit, scale) = match reading.statistic {
+        Statistic::Mean => ("step along the whole edge", "levels of 255", 1.0),
+        Statistic::Twelfth => ("step along a twelfth of the edge", "levels of 255", 1.0),
+        Statistic::Sixth => ("step along a sixth of the edge", "levels of 255", 1.0),
+        Statistic::Even => ("even step along the edge", "levels of 255", 1.0),
+        Statistic::Share => ("part of the edge that steps", "%", 100.0),
+    };
+    Measure::new(name, reading.joint * scale, unit, Bound::Max, reading.limit * scale)
+}
+
+/// What to do about a joint.
+fn remedy(seam: &Seam, joins_as: &[Repeat]) -> String {
+    let [near, far] = edges(seam.axis);
+    if seam.standing != Standing::Broken {
+        return format!("nothing if it is meant; else look at the {near} and {far} edge side by side");
+    }
+    let moved = match (seam.divisor, seam.axis) {
+        (0 | 1, _) => String::new(),
+        (divisor, Axis::Columns) => format!(", lowered by {} of the height", part(divisor)),
+        (divisor, Axis::Rows) => format!(", moved by {} of the width", part(divisor)),
+    };
+    let redraw = format!("go on at the {far} edge with what the {near} edge cuts{moved}, and export the tile again");
+    let plane: Vec<&str> =
+        joins_as.iter().filter(|r| !matches!(r, Repeat::Across | Repeat::Down)).map(|r| r.name()).collect();
+    match plane.split_last() {
+        None => redraw,
+        Some((last, [])) => format!("order it as {last}, where its edges meet; or {redraw}"),
+        Some((last, rest)) => format!("order it as {} or {last}, where its edges meet; or {redraw}", rest.join(", ")),
+    }
+}
+
+fn part(divisor: u32) -> String {
+    match divisor {
+        2 => "half".into(),
+        3 => "a third".into(),
+        4 => "a quarter".into(),
+        other => format!("1/{other}"),
+    }
+}

@@ -1,0 +1,139 @@
+//! Area averages in linear light: rows of light in, sRGB codes out.
+//!
+//! Each output pixel is the exact mean of the rectangle it covers, with fractional coverage at the rims: no kernel
+//! reaches over the tile's edge, so a reduced repeat stays a repeat. Knows no tiles and no layouts.
+
+use crate::pixel::light;
+
+/// Weights of one output pixel sum to this, so that a constant stays constant.
+const ONE: u32 = 1 << 15;
+
+/// Along one axis: which source pixels each output pixel covers, and by how much.
+#[derive(Clone, Debug)]
+pub struct Axis {
+    /// First source pixel of each output pixel, and where its weights start.
+    spans: Vec<(u32, u32)>,
+    weights: Vec<u32>,
+    source: u32,
+    /// The whole number of source pixels in each output pixel, when there is one.
+    whole: Option<u32>,
+}
+
+impl Axis {
+    /// `count` output pixels, each covering `p / q` source pixels, from source pixel 0 on.
+    ///
+    /// For a whole tile of `p` pixels reduced to `q`: `Axis::new(p, q, q)`. Zeros are taken as 1.
+    #[must_use]
+    pub fn new(p: u32, q: u32, count: u32) -> Self {
+        let (p, q) = (u64::from(p.max(1)), u64::from(q.max(1)));
+        let mut spans = Vec::with_capacity(count as usize);
+        let mut weights = Vec::new();
+        for out in 0..u64::from(count) {
+            let (from, until) = (out * p, (out + 1) * p);
+            let (first, last) = (from / q, (until - 1) / q);
+            spans.push((first as u32, weights.len() as u32));
+            let mut given = 0;
+            for pixel in first..=last {
+                let covered = until.min((pixel + 1) * q) - from;
+                let so_far = ((covered * u64::from(ONE) + p / 2) / p) as u32;
+                weights.push(so_far - given);
+                given = so_far;
+            }
+        }
+        let source = (u64::from(count) * p).div_ceil(q) as u32;
+        let whole = (p % q == 0).then_some((p / q) as u32);
+        Self { spans, weights, source, whole }
+    }
+
+    /// How many output pixels there are.
+    #[must_use]
+    pub fn count(&self) -> u32 {
+        self.spans.len() as u32
+    }
+
+    /// How many source pixels are covered, a partly covered last one included.
+    #[must_use]
+    pub fn source(&self) -> u32 {
+        self.source
+    }
+
+    fn span(&self, out: usize) -> (u32, &[u32]) {
+        let (first, from) = self.spans[out];
+        let until = self.spans.get(out + 1).map_or(self.weights.len(), |next| next.1 as usize);
+        (first, &self.weights[from as usize..until])
+    }
+}
+
+/// Averages a picture of `across.source()` by `down.source()` pixels into `across.count()` by `down.count()`.
+///
+/// `fill(y, row)` writes source row `y` as RGB light, three values a pixel; it is asked for each row once, in order.
+/// The answer is opaque RGBA codes, rows from the top.
+pub fn reduce(across: &Axis, down: &Axis, mut fill: impl FnMut(u32, &mut [u16])) -> Vec<u8> {
+    let mut row = vec![0_u16; across.source() as usize * 3];
+    let mut sums = vec![0_u32; row.len()];
+    let mut out = vec![255_u8; across.count() as usize * down.count() as usize * 4];
+    // A sum of 256 rows of 16 bits still fits 32; the whole-number path divides once, at the end.
+    let whole = across.whole.zip(down.whole).filter(|(x, y)| x * y <= 256);
+    let mut filled = None;
+    for (y, pixels) in out.chunks_exact_mut((across.count() as usize * 4).max(4)).enumerate() {
+        let (first, weights) = down.span(y);
+        sums.fill(0);
+        for (source, &weight) in (first..).zip(weights) {
+            if filled != Some(source) {
+                fill(source, &mut row);
+                filled = Some(source);
+            }
+            if whole.is_some() {
+                for (sum, &light) in sums.iter_mut().zip(&row) {
+                    *sum += u32::from(light);
+                }
+            } else {
+                for (sum, &light) in sums.iter_mut().zip(&row) {
+                    *sum += u32::from(light) * weight;
+                }
+            }
+        }
+        match whole {
+            Some((x, y)) => sum_whole(&sums, x, y, pixels),
+            None => sum_weighted(&sums, across, pixels),
+        }
+    }
+    out
+}
+
+/// Sums `x` columns of row sums over `y` rows and divides by their number.
+fn sum_whole(sums: &[u32], x: u32, y: u32, pixels: &mut [u8]) {
+    let codes = light::to_codes();
+    let area = x * y;
+    // Exact for areas up to 256: the sum is below 2^24, and the reciprocal errs by less than 2^-40 of it.
+    let reciprocal = (1_u64 << 40).div_ceil(u64::from(area));
+    for (pixel, columns) in pixels.chunks_exact_mut(4).zip(sums.chunks_exact(x as usize * 3)) {
+        let mut total = [area / 2; 3];
+        for column in columns.chunks_exact(3) {
+            for channel in 0..3 {
+                total[channel] += column[channel];
+            }
+        }
+        for channel in 0..3 {
+            pixel[channel] = codes[((u64::from(total[channel]) * reciprocal) >> 40) as usize];
+        }
+    }
+}
+
+/// Weighs the columns of row sums that are themselves weighted.
+fn sum_weighted(sums: &[u32], across: &Axis, pixels: &mut [u8]) {
+    let codes = light::to_codes();
+    for (x, pixel) in pixels.chunks_exact_mut(4).enumerate() {
+        let (first, weights) = across.span(x);
+        let mut total = [ONE / 2; 3];
+        let columns = sums[first as usize * 3..].chunks_exact(3);
+        for (column, &weight) in columns.zip(weights) {
+            for channel in 0..3 {
+                total[channel] += ((column[channel] + ONE / 2) / ONE) * weight;
+            }
+        }
+        for channel in 0..3 {
+            pixel[channel] = codes[(total[channel] / ONE) as usize];
+        }
+    }
+}

@@ -1,0 +1,218 @@
+//! The side that sends jobs: starts workers, waits for answers, notices deaths, and retries one once, in a fresh process.
+
+use super::frame;
+use super::job::{Job, Reply};
+use super::products;
+use crate::codec;
+use crate::disk::{self, DiskError};
+use crate::finding::{Finding, Grade, Kind};
+use crate::pipeline::{self, Order};
+use std::fs::File;
+use std::io;
+use std::os::fd::{AsFd, OwnedFd};
+use std::os::unix::net::UnixStream;
+use std::os::unix::process::ExitStatusExt;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::Duration;
+use thiserror::Error;
+
+/// How a worker ended without an answer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Death {
+    /// It took longer than allowed.
+    Slow(Duration),
+    /// It asked for more memory than allowed and gave up.
+    Hungry(u64),
+    /// It ended by a signal or by itself.
+    Crashed(String),
+}
+
+impl Death {
+    /// What the designer reads: what happened to the file.
+    #[must_use]
+    pub fn says(&self) -> String {
+        match self {
+            Self::Slow(time) => format!("looking at it took longer than {} s and was given up", time.as_secs()),
+            Self::Hungry(memory) => format!("looking at it needs more than {:.1} GB of memory", *memory as f64 / 1e9),
+            Self::Crashed(_) => "looking at it failed twice; the file may be damaged".into(),
+        }
+    }
+}
+
+/// Why there is no answer.
+#[derive(Debug, Error)]
+pub enum WorkerError {
+    /// The worker process cannot be started.
+    #[error("cannot start the inspecting process {}: {source}; check that Burler is installed completely", .program.display())]
+    Start {
+        /// Our own executable.
+        program: PathBuf,
+        /// The system's word.
+        source: io::Error,
+    },
+    /// A worker ended without an answer.
+    #[error("the inspecting process ended: {0:?}")]
+    Died(Death),
+    /// The worker could not do its part.
+    #[error("{0}")]
+    Failed(String),
+}
+
+struct Running {
+    child: Child,
+    socket: UnixStream,
+}
+
+/// A worker that is started when needed and again after a death.
+pub struct Worker {
+    program: PathBuf,
+    running: Option<Running>,
+}
+
+impl Worker {
+    /// A worker of this executable, not yet started.
+    #[must_use]
+    pub fn of(program: &Path) -> Self {
+        Self { program: program.to_path_buf(), running: None }
+    }
+
+    /// Sends a job and waits for its answer.
+    ///
+    /// # Errors
+    /// When the worker cannot be started, dies, or cannot read or write. After a death the next call starts a fresh one.
+    pub fn run(&mut self, job: &Job, original: &File) -> Result<Reply, WorkerError> {
+        let memory = job.limits.memory;
+        let patience = job.limits.time.saturating_mul(2);
+        let running = match self.running.take() {
+            Some(running) => self.running.insert(running),
+            None => self.running.insert(start(&self.program)?),
+        };
+        let answer = exchange(&mut running.socket, job, original, patience);
+        match answer {
+            Ok(Some(Reply::Failed { why })) => Err(WorkerError::Failed(why)),
+            Ok(Some(reply)) => Ok(reply),
+            Ok(None) => Err(WorkerError::Died(self.bury(memory))),
+            Err(error) if matches!(error.kind(), io::ErrorKind::WouldBlock | io::ErrorKind::TimedOut) => {
+                self.bury(memory);
+                Err(WorkerError::Died(Death::Slow(patience)))
+            }
+            Err(_) => Err(WorkerError::Died(self.bury(memory))),
+        }
+    }
+
+    /// Ends the process if it runs, and says how it ended.
+    fn bury(&mut self, memory: u64) -> Death {
+        let Some(mut running) = self.running.take() else { return Death::Crashed("it never ran".into()) };
+        drop(running.socket);
+        // A process that already ended cannot be killed, which is fine; one that lingers must go.
+        let ended = running.child.try_wait().ok().flatten();
+        let status = match ended {
+            Some(status) => Some(status),
+            None => {
+                let gone = wait_briefly(&mut running.child);
+                if gone.is_none() {
+                    running.child.kill().ok();
+                }
+                gone.or_else(|| running.child.wait().ok())
+            }
+        };
+        match status {
+            Some(status) if status.signal() == Some(SIGXCPU) => Death::Crashed("it used up its processor time".into()),
+            Some(status) if status.signal() == Some(SIGABRT) => Death::Hungry(memory),
+            Some(status) => Death::Crashed(status.to_string()),
+            None => Death::Crashed("it is gone".into()),
+        }
+    }
+}
+
+/// Signal numbers of Linux on all its architectures (`signal(7)`).
+const SIGABRT: i32 = 6;
+const SIGXCPU: i32 = 24;
+
+/// A process whose socket closed ends within moments; a few short waits tell an abort from a kill of ours.
+fn wait_briefly(child: &mut Child) -> Option<std::process::ExitStatus> {
+    for _ in 0..100 {
+        if let Ok(Some(status)) = child.try_wait() {
+            return Some(status);
+        }
+        std::thread::sleep(Duration::from_millis(2));
+    }
+    None
+}
+
+impl Drop for Worker {
+    fn drop(&mut self) {
+        if self.running.is_some() {
+            self.bury(0);
+        }
+    }
+}
+
+fn start(program: &Path) -> Result<Running, WorkerError> {
+    let failed = |source| WorkerError::Start { program: program.to_path_buf(), source };
+    let (ours, theirs) = UnixStream::pair().map_err(failed)?;
+    let child = Command::new(program)
+        .arg("worker")
+        .stdin(Stdio::from(OwnedFd::from(theirs)))
+        .stdout(Stdio::null())
+        .stderr(Stdio::inherit())
+        .spawn()
+        .map_err(failed)?;
+    Ok(Running { child, socket: ours })
+}
+
+fn exchange(socket: &mut UnixStream, job: &Job, original: &File, patience: Duration) -> io::Result<Option<Reply>> {
+    socket.set_read_timeout(Some(patience))?;
+    frame::send_with(socket, job, original.as_fd())?;
+    frame::receive(socket)
+}
+
+/// Runs a job; a death is retried once, in a fresh process, and a second one makes the file unreadable. `alone` is called
+/// before the retry and what it returns is kept until that is over, so that the caller can keep others away.
+///
+/// # Errors
+/// When no worker can be started, or reading or writing fails: nothing that the file is to blame for.
+pub fn inspect<G>(
+    worker: &mut Worker,
+    job: &Job,
+    original: &File,
+    alone: impl FnOnce() -> G,
+) -> Result<Reply, WorkerError> {
+    let death = match worker.run(job, original) {
+        Err(WorkerError::Died(death)) => death,
+        answer => return answer,
+    };
+    tracing::warn!(tile = job.name, ?death, "the inspecting process ended; trying once more, alone");
+    let guard = alone();
+    let answer = worker.run(job, original);
+    drop(guard);
+    match answer {
+        Err(WorkerError::Died(death)) => given_up(job, &death, original),
+        answer => answer,
+    }
+}
+
+fn given_up(job: &Job, death: &Death, original: &File) -> Result<Reply, WorkerError> {
+    tracing::warn!(
+        tile = job.name,
+        ?death,
+        "the inspecting process ended again; the file is told as one that cannot be opened"
+    );
+    let failed = |error: DiskError| WorkerError::Failed(error.to_string());
+    let content = disk::hash(original, Path::new(&job.name)).map_err(failed)?;
+    let finding = Finding {
+        kind: Kind::FileUnreadable,
+        grade: Grade::Fault,
+        silenced: false,
+        boxes: Vec::new(),
+        measure: None,
+        says: death.says(),
+        remedy: "open the file in your drawing program and export it again".into(),
+    };
+    let limits = codec::Limits::default();
+    let order = Order { name: &job.name, spec: &job.spec, wants: job.wants, mockup: &job.mockup, limits: &limits };
+    let outcome = pipeline::unreadable(content, "", &order, finding);
+    let made = products::keep(outcome.made, Path::new(&job.scratch)).map_err(failed)?;
+    Ok(Reply::Done { ticket: Box::new(outcome.ticket), made })
+}

@@ -1,0 +1,76 @@
+//! What goes to a worker and what comes back, as the JSON of a frame.
+
+use crate::pipeline::{Product, Wants, mockup};
+use crate::spec::Spec;
+use crate::ticket::Ticket;
+use serde::{Deserialize, Serialize};
+use std::time::Duration;
+
+/// What a worker may use for one job. Renewed for each job, since one process serves many.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Limits {
+    /// Most bytes of address space.
+    pub memory: u64,
+    /// Most processor time for the job; the wall clock gets twice as long before the worker is ended.
+    pub time: Duration,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self { memory: 2_000_000_000, time: Duration::from_mins(2) }
+    }
+}
+
+/// One job.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Job {
+    /// The tile's name as people read it, for captions and the ticket.
+    pub name: String,
+    /// What it is judged against.
+    pub spec: Spec,
+    /// What is wanted.
+    pub wants: Wants,
+    /// How mock-ups are drawn.
+    pub mockup: mockup::Settings,
+    /// An existing folder for what is made; files in it are replaced.
+    pub scratch: String,
+    /// The limits.
+    pub limits: Limits,
+}
+
+/// The fixed name of a product in the scratch folder.
+#[must_use]
+pub fn scratch_name(product: Product) -> &'static str {
+    match product {
+        Product::Mended => "mended.png",
+        Product::Repeat => "repeat.jpg",
+        Product::StrikeOff => "strike-off.jpg",
+        Product::Held => "held.png",
+    }
+}
+
+/// One file in the scratch folder.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Made {
+    /// What it is.
+    pub product: Product,
+    /// The BLAKE3 hash of its bytes, 64 hexadecimal digits.
+    pub blake3: String,
+}
+
+/// The answer to a job.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Reply {
+    /// It is judged; the files lie in the scratch folder.
+    Done {
+        /// The ticket; its verdict is what holds after mending.
+        ticket: Box<Ticket>,
+        /// What was made.
+        made: Vec<Made>,
+    },
+    /// The worker could not read or write, which is not the tile's fault.
+    Failed {
+        /// What went wrong and what to do.
+        why: String,
+    },
+}

@@ -1,0 +1,241 @@
+//! Kills and failing disks: whatever happens at whichever operation, a restart comes to the same files and the same ledger
+//! as a run that nothing disturbed, no published file is ever half-written, and no original is touched.
+
+#[path = "desk/studio.rs"]
+mod studio;
+
+use burler::deliver::{DeliverError, Fate, expire, gone, tidy};
+use burler::disk::{Disk, Trip};
+use burler::finding::Verdict::{self, Held, Mended, Sound};
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::Path;
+use std::time::Duration;
+use studio::{FOLDER, Studio, all_files};
+
+const DAY: Duration = Duration::from_secs(24 * 60 * 60);
+
+/// What happens in the script. Only deliveries and expiry use the disk under test.
+#[derive(Clone, Copy, Debug)]
+enum Step {
+    Export(&'static str, &'static str),
+    Deliver(&'static str, Verdict),
+    TakeAway(&'static str),
+    Edit(&'static str),
+    Rename(&'static str, &'static str),
+    Gone(&'static str),
+    NextDay,
+    Expire,
+}
+
+/// Every case of the one standing in a row.
+const SCRIPT: &[Step] = &[
+    Step::Export("kelp.png", "kelp 1"),
+    Step::Export("harbor/dulse.tif", "dulse 1"),
+    Step::Deliver("kelp.png", Sound),
+    Step::Deliver("harbor/dulse.tif", Mended),
+    Step::Deliver("kelp.png", Sound),
+    Step::Export("kelp.png", "kelp 2"),
+    Step::Deliver("kelp.png", Held),
+    Step::NextDay,
+    Step::Export("Kelp.png", "another"),
+    Step::Deliver("Kelp.png", Sound),
+    Step::Export("kelp.png", "kelp 3"),
+    Step::Deliver("kelp.png", Sound),
+    Step::Edit("ready/kelp.png"),
+    Step::TakeAway("mockups/harbor/dulse.tif/repeat.jpg"),
+    Step::Rename("harbor/dulse.tif", "oarweed.tif"),
+    Step::Deliver("oarweed.tif", Mended),
+    Step::Gone("harbor/dulse.tif"),
+    Step::Export("kelp.png", "kelp 4"),
+    Step::Deliver("kelp.png", Mended),
+    Step::NextDay,
+    Step::Rename("oarweed.tif", "kelp.png"),
+    Step::Deliver("kelp.png", Sound),
+    Step::Gone("oarweed.tif"),
+    Step::Expire,
+];
+
+/// Runs a step. The person's and the designer's own steps cannot fail.
+fn run(studio: &mut Studio, step: Step) -> Result<(), DeliverError> {
+    match step {
+        Step::Export(path, bytes) => studio.export(path, bytes),
+        Step::TakeAway(file) => studio.take_away(file),
+        Step::Edit(file) => studio.meddle(file, "edited"),
+        Step::Rename(from, to) => fs::rename(studio.exports().join(from), studio.exports().join(to)).unwrap(),
+        Step::NextDay => studio.now += DAY,
+        Step::Deliver(path, verdict) => return studio.try_deliver(path, verdict).map(drop),
+        Step::Gone(path) => return gone(&mut studio.ledger, FOLDER, Path::new(path)),
+        Step::Expire => {
+            return studio.at(|disk, ledger, place, now| expire(disk, ledger, place, DAY, now)).map(drop);
+        }
+    }
+    Ok(())
+}
+
+/// What is left at the end: files, ledger, originals.
+type Outcome = (BTreeMap<String, String>, Vec<String>, BTreeMap<String, String>);
+
+fn outcome(studio: &Studio) -> Outcome {
+    (studio.files(), studio.says(), all_files(&studio.exports()))
+}
+
+struct Undisturbed {
+    outcome: Outcome,
+    operations: u64,
+    /// Every text that any published file ever had.
+    texts: BTreeSet<String>,
+}
+
+fn undisturbed() -> Undisturbed {
+    let mut studio = Studio::new();
+    let mut texts = BTreeSet::new();
+    for step in SCRIPT {
+        run(&mut studio, *step).unwrap();
+        texts.extend(studio.files().into_values());
+    }
+    Undisturbed { outcome: outcome(&studio), operations: studio.disk.operations(), texts }
+}
+
+/// No published file is half-written, and only the designer's own steps have changed the originals.
+fn check_after_harm(studio: &Studio, originals: &BTreeMap<String, String>, texts: &BTreeSet<String>, at: &str) {
+    for (name, text) in studio.files() {
+        let is_part = name.rsplit('/').next().is_some_and(|last| last.starts_with(".burler-"));
+        assert!(is_part || texts.contains(&text), "{at}: {name} is half-written: {text:?}");
+    }
+    assert_eq!(&all_files(&studio.exports()), originals, "{at}: an original was touched");
+}
+
+#[test]
+fn the_script_comes_to_what_it_should() {
+    let mut studio = Studio::new();
+    for step in SCRIPT {
+        run(&mut studio, *step).unwrap();
+    }
+    let kelp = format!("kelp~{}.png", &blake3::hash(b"kelp.png").to_hex()[..6]);
+    let other = format!("Kelp~{}.png", &blake3::hash(b"Kelp.png").to_hex()[..6]);
+    studio.expect(&[
+        // The second one of a name that differs in case alone.
+        (&format!("ready/{other}"), "another"),
+        (&format!("mockups/{other}/repeat.jpg"), "repeat of another"),
+        (&format!("mockups/{other}/strike-off.jpg"), "strike-off of another"),
+        // Edited, so left alone, and the file that wanted the name lies beside it.
+        ("ready/kelp.png", "edited"),
+        (&format!("ready/{kelp}"), "dulse 1"),
+        // Moved along with its original twice; the repeat picture was taken away on the way and stays away.
+        ("mockups/kelp.png/strike-off.jpg", "strike-off of dulse 1"),
+        // Withdrawn on the last day; what the days before withdrew has expired.
+        (&format!("earlier/2026-05-03/ready/{kelp}"), "mended kelp 4"),
+        ("earlier/2026-05-03/ready/oarweed.tif.png", "mended dulse 1"),
+        ("earlier/2026-05-03/mockups/kelp.png/repeat.jpg", "repeat of kelp 4"),
+        ("earlier/2026-05-03/mockups/kelp.png/strike-off.jpg", "strike-off of kelp 4"),
+    ]);
+    assert_eq!(all_files(&studio.exports()).len(), 2);
+}
+
+#[test]
+fn a_kill_at_any_operation_and_a_restart_come_to_the_same_end() {
+    let whole = undisturbed();
+    assert!(whole.operations > 100, "the script does too little: {}", whole.operations);
+    for at in 1..=whole.operations {
+        let mut studio = Studio::on(Disk::tripping(at, Trip::Stop));
+        let mut kills = 0;
+        for step in SCRIPT {
+            let originals = all_files(&studio.exports());
+            while let Err(error) = run(&mut studio, *step) {
+                assert_eq!(error.fate(), Fate::Daemon, "{at}: {step:?}: {error}");
+                check_after_harm(&studio, &originals, &whole.texts, &format!("killed at {at} in {step:?}"));
+                kills += 1;
+                assert!(kills < 2, "{at}: {step:?}: {error}");
+                studio.restart_on(Disk::new());
+                studio.at(tidy).unwrap();
+                assert!(studio.files().keys().all(|name| !name.contains(".burler-")), "{at}: a part is left");
+            }
+        }
+        assert_eq!(outcome(&studio), whole.outcome, "killed at {at}");
+    }
+}
+
+#[test]
+fn a_second_kill_while_starting_again_changes_nothing_either() {
+    let whole = undisturbed();
+    for at in (1..=whole.operations).step_by(7) {
+        for again in [1, 2, 3, 5, 9, 14, 22] {
+            let mut studio = Studio::on(Disk::tripping(at, Trip::Stop));
+            let mut kills = 0;
+            for step in SCRIPT {
+                while let Err(error) = run(&mut studio, *step) {
+                    kills += 1;
+                    assert!(kills < 4, "{at}, {again}: {step:?}: {error}");
+                    studio.restart_on(if kills == 1 { Disk::tripping(again, Trip::Stop) } else { Disk::new() });
+                    if studio.at(tidy).is_err() {
+                        studio.restart_on(Disk::new());
+                        studio.at(tidy).unwrap();
+                    }
+                }
+            }
+            assert_eq!(outcome(&studio), whole.outcome, "killed at {at}, then at {again}");
+        }
+    }
+}
+
+#[test]
+fn a_fault_at_any_operation_is_told_and_a_plain_repeat_comes_to_the_same_end() {
+    let whole = undisturbed();
+    for (errno, word) in [
+        (rustix::io::Errno::NOSPC, "the disk is full; free"),
+        (rustix::io::Errno::IO, "the disk reports an error; check"),
+    ] {
+        for at in 1..=whole.operations {
+            let mut studio = Studio::on(Disk::tripping(at, Trip::Fail(errno.raw_os_error())));
+            let mut faults = 0;
+            for step in SCRIPT {
+                let originals = all_files(&studio.exports());
+                while let Err(error) = run(&mut studio, *step) {
+                    let text = error.to_string();
+                    assert!(text.contains(word) && text.contains('/'), "{at}: {text}");
+                    assert_eq!(error.fate(), Fate::Retry, "{at}: {step:?}: {text}");
+                    check_after_harm(&studio, &originals, &whole.texts, &format!("{errno:?} at {at} in {step:?}"));
+                    faults += 1;
+                    assert!(faults < 2, "{at}: {step:?}: {text}");
+                }
+            }
+            assert_eq!(outcome(&studio), whole.outcome, "{errno:?} at {at}");
+        }
+    }
+}
+
+#[test]
+fn short_writes_and_interruptions_are_carried_on_without_a_word() {
+    let whole = undisturbed();
+    for trip in [Trip::Short, Trip::Fail(rustix::io::Errno::INTR.raw_os_error())] {
+        for at in 1..=whole.operations {
+            let mut studio = Studio::on(Disk::tripping(at, trip));
+            for step in SCRIPT {
+                run(&mut studio, *step).unwrap();
+            }
+            assert_eq!(outcome(&studio), whole.outcome, "{trip:?} at {at}");
+        }
+    }
+}
+
+#[test]
+fn a_disk_without_exclusive_renaming_or_with_a_drive_between_comes_to_the_same_files() {
+    let whole = undisturbed();
+    for errno in [rustix::io::Errno::INVAL, rustix::io::Errno::XDEV] {
+        let mut reached = 0;
+        for at in 1..=whole.operations {
+            let mut studio = Studio::on(Disk::tripping(at, Trip::Fail(errno.raw_os_error())));
+            let mut faults = 0;
+            for step in SCRIPT {
+                while run(&mut studio, *step).is_err() {
+                    faults += 1;
+                    assert!(faults < 2, "{errno:?} at {at} in {step:?}");
+                }
+            }
+            reached += u64::from(faults == 0);
+            assert_eq!(outcome(&studio).0, whole.outcome.0, "{errno:?} at {at}");
+        }
+        assert!(reached > 10, "{errno:?} was never carried on from");
+    }
+}
