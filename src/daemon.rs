@@ -7,15 +7,18 @@ pub mod happening;
 pub mod owner;
 pub mod shop;
 pub mod notices;
+pub mod letters;
 
 use crate::arrival::{self, Lookout};
 use crate::clock::Clock;
 use crate::config::{Config, Folder};
 use crate::deliver;
+use crate::digest;
 use crate::disk::{DiskError, Lock, Stamp};
 use crate::ledger::LedgerError;
 use crate::settle::{self, Table};
 use happening::{Deed, End, Happening};
+use jiff::Timestamp;
 use owner::Owner;
 use shop::Shop;
 use std::future::Future;
@@ -31,6 +34,9 @@ const QUEUE: usize = 1024;
 const BEAT: Duration = Duration::from_secs(10);
 /// The wait between two looks when a folder is polled.
 const POLL: Duration = Duration::from_secs(5);
+
+/// How often the wall clock is asked whether a letter is due.
+const LETTER_LOOK: Duration = Duration::from_secs(20);
 
 /// Why the daemon ended or could not begin.
 #[derive(Debug, Error)]
@@ -127,6 +133,7 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
         // The owner has ended when nobody receives.
         stopping.send(Happening::Stop).await.ok();
     });
+    tokio::spawn(tell_letters(Arc::clone(&shop), sender.clone()));
     notices::ready();
     let mut leave_at = None;
     loop {
@@ -151,6 +158,26 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
         if leave_at.is_some_and(|at| owner.working() == 0 || now >= at) {
             return;
         }
+    }
+}
+
+/// Tells the owner when a letter is due. Sleeps in short pieces, so that a clock that was set or a machine that slept is
+/// noticed.
+async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
+    let zone = letters::zone(&shop.config);
+    let now = || Timestamp::try_from(shop.clock.wall()).ok();
+    // Without an earlier letter, the first is due at the first hour that comes.
+    let mut last = letters::last(&shop.ledger()).ok().flatten().or_else(now);
+    loop {
+        if let Some(now) = now()
+            && digest::due(shop.config.digest.at, &zone, last, now)
+        {
+            last = Some(now);
+            if sender.send(Happening::LetterDue).await.is_err() {
+                return;
+            }
+        }
+        tokio::time::sleep(LETTER_LOOK).await;
     }
 }
 
@@ -187,7 +214,18 @@ fn perform(shop: &Arc<Shop>, lookouts: &[Lookout], sender: &mpsc::Sender<Happeni
                 }
             });
         }
-        Deed::Letter => {}
+        Deed::Letter => {
+            let shop = Arc::clone(shop);
+            tokio::task::spawn_blocking(move || {
+                match letters::write(&shop.config, &shop.disk, &mut shop.ledger(), shop.clock) {
+                    Ok(None) => {}
+                    Ok(Some(written)) => {
+                        tracing::info!(subject = written.subject, mail = ?written.mail, "a letter was written");
+                    }
+                    Err(error) => tracing::warn!(%error, "no letter was written; the next one tells the same"),
+                }
+            });
+        }
         Deed::Say(text) => tracing::info!("{text}"),
         Deed::State(text) => notices::state(&text),
         Deed::Warn(text) => tracing::warn!("{text}"),

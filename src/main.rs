@@ -11,7 +11,7 @@ fn main() -> ExitCode {
         .with_target(false)
         .with_env_filter(
             tracing_subscriber::EnvFilter::try_from_env("BURLER_LOG")
-                .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info")),
+                .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("error,burler=info")),
         )
         .init();
     match cli::run(arguments) {

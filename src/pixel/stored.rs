@@ -5,6 +5,7 @@
 
 use super::mask::Mask;
 use super::over::{Sample, times};
+use std::sync::LazyLock;
 
 /// One pixel, straight: red, green, blue, alpha.
 pub type Rgba<T> = [T; 4];
@@ -94,27 +95,23 @@ pub fn within<T: Sample>(sample: T, stored: T, alpha: T) -> bool {
     2 * alpha * sample.abs_diff(stored) <= u64::from(T::MOST) + alpha
 }
 
-/// The color among opaque neighbors that `pixel` (at column `x`, row `y`) can have had: inside its bounds, the closest to
-/// the stored color first, then the nearest. With `only_flat` a neighbor counts only in a flat place.
+/// All steps of up to [`REACH`] along each axis, the nearest first, and in the order of rows where equally near.
+static NEARBY: LazyLock<Vec<(i64, i64)>> = LazyLock::new(|| {
+    let steps = (-REACH..=REACH).flat_map(|dy| (-REACH..=REACH).map(move |dx| (dx, dy)));
+    let mut steps: Vec<_> = steps.filter(|&step| step != (0, 0)).collect();
+    steps.sort_by_key(|(dx, dy)| dx * dx + dy * dy);
+    steps
+});
+
+/// The color of the nearest opaque neighbor that `pixel` (at column `x`, row `y`) can have had: one inside its bounds. With
+/// `only_flat` a neighbor counts only in a flat place.
 #[must_use]
 pub fn neighbor<T: Sample>(view: &View<'_, T>, (x, y): (u32, u32), pixel: Rgba<T>, only_flat: bool) -> Option<[T; 3]> {
     let [r, g, b, alpha] = pixel;
-    let stored = [r, g, b];
-    let mut best: Option<(u64, i64, [T; 3])> = None;
-    for dy in -REACH..=REACH {
-        for dx in -REACH..=REACH {
-            let (x, y) = (i64::from(x) + dx, i64::from(y) + dy);
-            let Some(color) = view.opaque(x, y) else { continue };
-            if !color.into_iter().zip(stored).all(|(sample, stored)| within(sample, stored, alpha)) {
-                continue;
-            }
-            let apart = |(a, b): (T, T)| Into::<u64>::into(a).abs_diff(b.into()).pow(2);
-            let key = (color.into_iter().zip(stored).map(apart).sum(), dx * dx + dy * dy);
-            let better = best.is_none_or(|(apart, far, _)| key < (apart, far));
-            if better && (!only_flat || view.flat(x, y, color)) {
-                best = Some((key.0, key.1, color));
-            }
-        }
-    }
-    best.map(|(_, _, color)| color)
+    NEARBY.iter().find_map(|(dx, dy)| {
+        let (x, y) = (i64::from(x) + dx, i64::from(y) + dy);
+        let color = view.opaque(x, y)?;
+        let fits = color.into_iter().zip([r, g, b]).all(|(sample, stored)| within(sample, stored, alpha));
+        (fits && (!only_flat || view.flat(x, y, color))).then_some(color)
+    })
 }

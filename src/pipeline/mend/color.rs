@@ -17,9 +17,6 @@ pub struct Recolored<T> {
     pub color: [T; 3],
 }
 
-/// The four directions of a straight line on the grid.
-const DIRECTIONS: [(i64, i64); 4] = [(1, 0), (0, 1), (1, 1), (1, -1)];
-
 /// The pixels of the mask whose color changes, in the mask's order. None where the file did not hold color multiplied by
 /// alpha: then the stored color is the color.
 #[must_use]
@@ -35,41 +32,46 @@ pub fn recolored<T: Sample>(view: &View<'_, T>, mask: &Mask) -> Vec<Recolored<T>
     pixels.collect()
 }
 
+/// From this alpha up, in 8 and in 16 bits alike, multiplied storage kept color to within one of 255: MOST / (2 x 128).
+const SURE: u32 = 128;
+
 /// The color a pixel most likely had, within the bounds its storage leaves; `None` to keep what is stored.
 ///
-/// From half coverage up the stored color is within one level and a half, so only a flat neighbor, which restores flat art
-/// exactly, is better than keeping it. Below, any near neighbor inside the bounds is; and where none is and the bounds are
-/// wider than 2.5 of 255, what lies between the line's two sides.
+/// A flat neighbor restores flat art exactly. From [`SURE`] up nothing else is better than the stored color. Below, soft art
+/// is bridged, and what is neither flat nor soft takes its nearest neighbor.
 fn estimated<T: Sample>(view: &View<'_, T>, at: (u32, u32), pixel: Rgba<T>) -> Option<[T; 3]> {
-    let (alpha, most): (u64, u64) = (pixel[3].into(), T::MOST.into());
-    let half_covered = alpha * 2 >= most;
-    let wide = most + alpha > 5 * alpha * (most / 255);
-    neighbor(view, at, pixel, half_covered).or_else(|| if wide { between(view, at, pixel) } else { None })
+    let alpha: u32 = pixel[3].into();
+    let flat = neighbor(view, at, pixel, true);
+    if flat.is_some() || alpha >= SURE {
+        return flat;
+    }
+    bridged(view, at, pixel).or_else(|| neighbor(view, at, pixel, false))
 }
 
-/// An opaque pixel beside a line: how many steps away, and its color.
-type Side<T> = (u64, [T; 3]);
+/// The fewest pairs of opposite neighbors that say something about what lies between them.
+const TELLING: u64 = 8;
 
-/// The color between the two opaque sides of the line at a pixel: of the four directions the one whose sides agree best,
-/// weighted by nearness, clipped to what the storage allows. `None` when no direction has two opaque sides near.
-fn between<T: Sample>(view: &View<'_, T>, (x, y): (u32, u32), pixel: Rgba<T>) -> Option<[T; 3]> {
-    let side = |dx: i64, dy: i64| {
-        (1..=REACH)
-            .find_map(|k| view.opaque(i64::from(x) + k * dx, i64::from(y) + k * dy).map(|color| (k as u64, color)))
-    };
-    let pairs = DIRECTIONS.into_iter().filter_map(|(dx, dy)| Some((side(dx, dy)?, side(-dx, -dy)?)));
-    let apart = |&(a, b): &(Side<T>, Side<T>)| {
-        a.1.into_iter().zip(b.1).map(|(a, b)| Into::<u64>::into(a).abs_diff(b.into()).pow(2)).sum::<u64>()
-    };
-    let ((near, a), (far, b)) = pairs.min_by_key(apart)?;
-    let mut color = [pixel[0], pixel[1], pixel[2]];
-    for ((sample, a), b) in color.iter_mut().zip(a).zip(b) {
-        let (a, b): (u64, u64) = (a.into(), b.into());
-        // The nearer side weighs more: the weights are the distances to the other side.
-        let mixed = (2 * (a * far + b * near) + near + far) / (2 * (near + far));
-        *sample = clipped(mixed, *sample, pixel[3]);
+/// The mean of all pairs of opposite opaque neighbors, clipped to what the storage allows. In soft art each pair's mean is
+/// the color in the middle; `None` where the means spread by more than 1.5 of 255 (standard deviation), or pairs are few.
+fn bridged<T: Sample>(view: &View<'_, T>, (x, y): (u32, u32), pixel: Rgba<T>) -> Option<[T; 3]> {
+    let (x, y) = (i64::from(x), i64::from(y));
+    let half = (0..=REACH).flat_map(|dy| (-REACH..=REACH).map(move |dx| (dx, dy))).filter(|&(dx, dy)| dy > 0 || dx > 0);
+    let mut pairs = 0_u64;
+    let (mut sums, mut squares) = ([0_u64; 3], [0_u64; 3]);
+    for (dx, dy) in half {
+        let Some((a, b)) = view.opaque(x + dx, y + dy).zip(view.opaque(x - dx, y - dy)) else { continue };
+        pairs += 1;
+        for i in 0..3 {
+            let twice = Into::<u64>::into(a[i]) + Into::<u64>::into(b[i]);
+            sums[i] += twice;
+            squares[i] += twice * twice;
+        }
     }
-    Some(color)
+    // Sums are of twice the mean, so 1.5 of 255 is 3 of 255 in them.
+    let most = (pairs * 3 * u64::from(T::MOST) / 255).pow(2);
+    let soft = (0..3).all(|i| pairs * squares[i] - sums[i] * sums[i] <= most);
+    let mean = |i: usize| clipped((sums[i] + pairs) / (2 * pairs), pixel[i], pixel[3]);
+    (pairs >= TELLING && soft).then(|| [mean(0), mean(1), mean(2)])
 }
 
 /// The sample nearest to `wanted` that `stored` under `alpha` allows.

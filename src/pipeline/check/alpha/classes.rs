@@ -26,6 +26,8 @@ pub struct Classes {
     pub speck: Mask,
     /// How many separate small holes and specks there are, and their pixels.
     pub strewn: (u64, u64),
+    /// Pixels in places at least 5 px wide both ways, those left out where lines meet.
+    pub wide: u64,
 }
 
 /// Sorts the see-through pixels of a `width` x `height` tile; `wide` holds those that survive opening with a 5 x 5 square.
@@ -38,7 +40,8 @@ pub fn classes(planes: &SeeThrough, wide: &Plane, width: u32, height: u32) -> Cl
 
     let thin = planes.partial.between().without(wide);
     let broad = rest.without(&thin).without(&planes.clear);
-    let broad = broad.without(&junctions(&planes.partial, &broad, width, height));
+    let met = junctions(&planes.partial, &broad, width, height);
+    let broad = broad.without(&met);
     let bad = broad.or(&rest.and(&planes.clear));
     let mut gap = if bad.is_empty() { bad } else { bad.dilated(LINE_GAP as isize).and(&rest) };
 
@@ -51,7 +54,7 @@ pub fn classes(planes: &SeeThrough, wide: &Plane, width: u32, height: u32) -> Cl
         lines = groups.picked(&lines, |group| groups.sizes[group as usize] > MOST_OF_A_SPECK);
         groups = linked(&lines, width, height, LINE_GAP);
     }
-    let strands = in_strands(&lines, &groups.of, groups.sizes.len(), width, height);
+    let strands = in_strands(&lines, &groups, width, height);
     let loose = groups.picked(&lines, |group| !strands[group as usize]);
     let lines = groups.picked(&lines, |group| strands[group as usize]);
 
@@ -60,7 +63,7 @@ pub fn classes(planes: &SeeThrough, wide: &Plane, width: u32, height: u32) -> Cl
     specks = specks.union(&blots.picked(&loose, small));
     let gap = gap.mask().union(&blots.picked(&loose, |group| !small(group)));
     let strewn = strewn(&gap.union(&specks), width, height);
-    Classes { lines, gap, speck: specks, strewn }
+    Classes { lines, gap, speck: specks, strewn, wide: wide.without(&met).count() }
 }
 
 /// The largest side of a hole that still counts as a small one, in pixels.
@@ -75,22 +78,31 @@ fn strewn(mask: &Mask, width: u32, height: u32) -> (u64, u64) {
     small.fold((0, 0), |(holes, pixels), runs| (holes + 1, pixels + runs.iter().map(|run| run.count()).sum::<u64>()))
 }
 
-/// Broad places that are nothing but lines meeting: at most 6 px thick, without a clear pixel, and left by at least
-/// three arms. Two lines that cross at a small angle, or three-pixel lines that cross at all, make such places.
+/// How near the border, in pixels, a place may lie to be cut by it: as far as half of two merging lines reaches.
+const BORDER: u32 = 4;
+
+/// Broad places that are nothing but lines meeting: at most 8 px thick, which is twice a soft hairline, without a clear pixel, and left by at least
+/// three arms, or two where the border cuts the place. Two lines that cross at a small angle, or three-pixel lines that
+/// cross at all, make such places.
 fn junctions(all: &Plane, broad: &Plane, width: u32, height: u32) -> Plane {
     let mask = broad.mask();
-    let core = if mask.is_empty() { Plane::empty(width, height) } else { all.eroded(3) };
+    let core = if mask.is_empty() { Plane::empty(width, height) } else { all.eroded(4) };
     let met = parts(&mask, width, height).into_iter().filter(|runs| {
         let mut pixels = runs.iter().flat_map(|run| (run.start..run.end).map(|x| (i64::from(x), i64::from(run.y))));
-        pixels.all(|(x, y)| !core.has(x, y)) && bounds(runs).is_some_and(|place| lines_meet(all, place, runs[0]))
+        pixels.all(|(x, y)| !core.has(x, y))
+            && bounds(runs).is_some_and(|place| {
+                let near = |start: u32, long: u32, side: u32| start.min(side - start - long) <= BORDER;
+                let cut = near(place.x, place.width, width) || near(place.y, place.height, height);
+                arms(all, place, runs[0]) >= if cut { 2 } else { 3 }
+            })
     });
     Plane::of(&Mask::of(met.flatten().collect()), width, height)
 }
 
-/// Whether at least three arms leave a place, counted on rings around it: arms that part at a small angle are told apart
+/// How many arms leave a place, the most on any of several rings around it: arms that part at a small angle are told apart
 /// only some way off. Only what hangs together with `within`, a run of the place, inside the ring counts as an arm.
-fn lines_meet(all: &Plane, place: Area, within: Run) -> bool {
-    [2, 4, 8, 16, 32].into_iter().any(|off| {
+fn arms(all: &Plane, place: Area, within: Run) -> usize {
+    let on_ring = |off: u32| {
         let (left, top) = (i64::from(place.x) - i64::from(off), i64::from(place.y) - i64::from(off));
         let (width, height) = (place.width + 2 * off, place.height + 2 * off);
         let row = |y: u32| {
@@ -111,8 +123,9 @@ fn lines_meet(all: &Plane, place: Area, within: Run) -> bool {
             .chain((1..=bottom).rev().map(|y| (0, y)));
         let ring: Vec<bool> = ring.map(|(x, y)| own.contains(x, y)).collect();
         let before = ring.iter().cycle().skip(ring.len().saturating_sub(1));
-        ring.iter().zip(before).filter(|&(now, before)| *now && !before).count() >= 3
-    })
+        ring.iter().zip(before).filter(|&(now, before)| *now && !before).count()
+    };
+    [2, 4, 8, 16, 32].into_iter().map(on_ring).max().unwrap_or(0)
 }
 
 /// The connected parts of a mask, each as its runs, in order.

@@ -74,8 +74,11 @@ pub fn fringes(lines: &Plane, see_through: &Plane, width: u32, height: u32) -> V
         let length = if matches!(side, Side::Top | Side::Bottom) { width } else { height };
         let place = |along: u32, depth: u32| side.place(along, depth, width, height);
         let has = |plane: &Plane, (x, y): (u32, u32)| plane.has(x.into(), y.into());
+        // In a corner the next pixel inward may belong to the fringe of the other side.
+        let corner = |along: u32| along < DEEPEST || along >= length - DEEPEST;
         let at_edge = |along: u32| {
-            (0..DEEPEST).any(|depth| has(lines, place(along, depth))) && !has(see_through, place(along, DEEPEST))
+            (0..DEEPEST).any(|depth| has(lines, place(along, depth)))
+                && (corner(along) || !has(see_through, place(along, DEEPEST)))
         };
         let along: Vec<bool> = (0..length).map(at_edge).collect();
         let stretches = stretches(&along);

@@ -8,6 +8,12 @@ use crate::pixel::mask::{Mask, Run, bounds};
 /// The most lines looked for: a tile with more of them is told in groups anyway.
 const MOST_LINES: usize = 48;
 
+/// The most pieces from which a line is tried to grow.
+const MOST_TRIES: usize = 200;
+
+/// The fewest pixels of a line for each pixel of its length; fewer are pieces of other lines that happen to be in a row.
+const DENSE: f64 = 0.3;
+
 /// How far, in pixels, the middle of a piece may lie from the line it joins.
 const PIECE_OFF: f64 = 2.5;
 
@@ -16,6 +22,9 @@ const PIXEL_OFF: f64 = 3.5;
 
 /// The fewest pixels of a piece whose direction says something.
 const TELLING: i64 = 6;
+
+/// The most variance across a piece of one line, in square pixels: a soft 4 px line has 1.3, two lines in one cell more.
+const THIN: f64 = 2.0;
 
 /// A straight line of pixels.
 #[derive(Clone, Debug)]
@@ -39,7 +48,7 @@ pub struct Drawn {
 /// lines.
 #[must_use]
 pub fn drawn(mask: &Mask, shortest: u32) -> Drawn {
-    let rules = rules(mask);
+    let rules = rules(mask, shortest);
     let mut runs: Vec<Vec<Run>> = vec![Vec::new(); rules.len() + 1];
     for part in mask.runs().iter().flat_map(|run| cells(*run)) {
         let middle = (f64::from(part.start + part.end - 1) / 2.0, f64::from(part.y));
@@ -85,17 +94,23 @@ impl Rule {
 
 /// The straight lines that the elongated pieces of a mask lie on: each grows from a piece outward, nearest pieces first, so
 /// that its direction is known ever better the farther it reaches.
-fn rules(mask: &Mask) -> Vec<Rule> {
+fn rules(mask: &Mask, shortest: u32) -> Vec<Rule> {
     let groups = vec![0; mask.runs().len()];
     let telling = |piece: &Piece| piece.moments.n >= TELLING && piece.moments.elongated();
-    let mut left: Vec<(Moments, Rule)> = pieces(mask, &groups)
+    let mut thin: Vec<(f64, Moments)> = pieces(mask, &groups)
         .into_iter()
         .filter(telling)
-        .map(|piece| (piece.moments, Rule::of(&piece.moments)))
+        .map(|piece| (piece.moments.variances(), piece.moments))
+        .filter(|((_, across), _)| *across <= THIN)
+        .map(|((along, _), moments)| (along, moments))
         .collect();
-    left.sort_by_key(|(moments, _)| std::cmp::Reverse(moments.n));
+    // The longest first: they know their direction best.
+    thin.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut left: Vec<(Moments, Rule)> = thin.into_iter().map(|(_, moments)| (moments, Rule::of(&moments))).collect();
     let mut found = Vec::new();
-    while found.len() < MOST_LINES && !left.is_empty() {
+    let mut tries = 0;
+    while found.len() < MOST_LINES && tries < MOST_TRIES && !left.is_empty() {
+        tries += 1;
         let (mut line, seed) = left.remove(0);
         let mut rule = Rule::of(&line);
         let apart = |other: &Rule| (other.middle.0 - seed.middle.0).powi(2) + (other.middle.1 - seed.middle.1).powi(2);
@@ -108,18 +123,21 @@ fn rules(mask: &Mask) -> Vec<Rule> {
             .map(|(i, (_, other))| (apart(other), i))
             .collect();
         near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        let mut taken = vec![false; left.len()];
         for (_, i) in near {
             let (moments, other) = &left[i];
             let turned = (rule.direction.0 * other.direction.1 - rule.direction.1 * other.direction.0).abs();
             if turned < 0.35 && rule.off(other.middle) <= PIECE_OFF {
                 line.join(moments);
                 rule = Rule::of(&line);
-                taken[i] = true;
             }
         }
-        let mut taken = taken.into_iter();
-        left.retain(|_| taken.next() == Some(false));
+        // Pixels spread evenly over a length have a variance of a twelfth of its square.
+        let length = (12.0 * line.variances().0).sqrt();
+        if length < 0.8 * f64::from(shortest) || (line.n as f64) < DENSE * length {
+            continue;
+        }
+        // Whatever lies on the finished line is done with, short bits of uncertain direction among it.
+        left.retain(|(_, other)| rule.off(other.middle) > PIXEL_OFF);
         found.push(rule);
     }
     found

@@ -2,6 +2,7 @@
 //!
 //! Takes masks, yields moments. Decides in integers. Knows no alpha.
 
+use super::link::{Groups, linked};
 use crate::pixel::mask::{Mask, Run};
 
 /// The side of the square cells in which direction is judged, in pixels: several times the width of a hairline, short
@@ -56,6 +57,15 @@ impl Moments {
         let (xx, xy, yy) = self.spread();
         let (trace, determinant) = (xx + yy, xx * yy - xy * xy);
         trace > 0 && 4 * trace * trace >= 25 * determinant
+    }
+
+    /// The variances along and across the direction of greatest spread, in square pixels.
+    #[must_use]
+    pub fn variances(&self) -> (f64, f64) {
+        let (xx, xy, yy) = self.spread();
+        let (half, n) = ((xx + yy) as f64 / 2.0, (self.n.max(1) * self.n.max(1)) as f64);
+        let root = ((xx - yy) as f64 / 2.0).hypot(xy as f64);
+        ((half + root) / n, (half - root) / n)
     }
 
     /// The middle, in pixels.
@@ -123,24 +133,42 @@ pub fn cells(run: Run) -> impl Iterator<Item = Run> {
     })
 }
 
-/// Whether each group runs in strands: a group that fits one cell when it is elongated as a whole, a larger one when at
-/// least half of its pixels lie in elongated pieces. Blots and strewn pixels do not.
+/// Whether each group runs in strands: one that fits a cell when it is elongated as a whole, a larger one when at least
+/// half of its pixels lie in elongated pieces, or in connected parts too large for a cell. Blots and strewn pixels do not.
 #[must_use]
-pub fn in_strands(mask: &Mask, of: &[u32], groups: usize, width: u32, height: u32) -> Vec<bool> {
-    let mut wholes = vec![Whole::default(); groups];
-    for (run, &group) in mask.runs().iter().zip(of) {
+pub fn in_strands(mask: &Mask, groups: &Groups, width: u32, height: u32) -> Vec<bool> {
+    let parts = linked(mask, width, height, 1);
+    let parts_fit: Vec<bool> = wholes(mask, &parts, width, height).iter().map(Whole::fits_a_cell).collect();
+    let mut tally = vec![Tally::default(); groups.sizes.len()];
+    for ((run, &group), &part) in mask.runs().iter().zip(&groups.of).zip(&parts.of) {
+        tally[group as usize].all += run.count();
+        tally[group as usize].long += if parts_fit[part as usize] { 0 } else { run.count() };
+    }
+    for piece in pieces(mask, &groups.of).iter().filter(|piece| piece.moments.elongated()) {
+        tally[piece.group as usize].elongated += piece.moments.n as u64;
+    }
+    let judge = |(whole, tally): (&Whole, &Tally)| {
+        if whole.fits_a_cell() { whole.moments.elongated() } else { 2 * tally.elongated.max(tally.long) >= tally.all }
+    };
+    wholes(mask, groups, width, height).iter().zip(&tally).map(judge).collect()
+}
+
+/// How many pixels of a group lie where.
+#[derive(Clone, Default)]
+struct Tally {
+    all: u64,
+    /// In connected parts too large for a cell.
+    long: u64,
+    /// In elongated pieces.
+    elongated: u64,
+}
+
+fn wholes(mask: &Mask, groups: &Groups, width: u32, height: u32) -> Vec<Whole> {
+    let mut wholes = vec![Whole::default(); groups.sizes.len()];
+    for (run, &group) in mask.runs().iter().zip(&groups.of) {
         wholes[group as usize].add(*run, width, height);
     }
-    let mut along = vec![(0_i64, 0_i64); groups];
-    for piece in pieces(mask, of) {
-        let (all, elongated) = &mut along[piece.group as usize];
-        *all += piece.moments.n;
-        *elongated += if piece.moments.elongated() { piece.moments.n } else { 0 };
-    }
-    let judge = |(whole, (all, elongated)): (&Whole, (i64, i64))| {
-        if whole.fits_a_cell() { whole.moments.elongated() } else { 2 * elongated >= all }
-    };
-    wholes.iter().zip(along).map(judge).collect()
+    wholes
 }
 
 /// A group seen from its first pixel, so that the tile's borders do not cut it.

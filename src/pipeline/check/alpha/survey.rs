@@ -21,6 +21,9 @@ const TRANSPARENT_ABOVE: u64 = 50;
 /// From this many small holes on, which together are more than [`OPAQUE_UP_TO`], they look like lace rather than accidents.
 const LACE: u64 = 50;
 
+/// Lines that take more than this share of the tile, in 1/1000, are a net or a texture rather than hairlines.
+const LINES_UP_TO: u64 = 200;
+
 /// What transparency a tile has.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Survey {
@@ -28,7 +31,7 @@ pub struct Survey {
     pub ground: Ground,
     /// Pixels with alpha below full.
     pub see_through: u64,
-    /// Of these, the pixels in places at least 5 px wide both ways.
+    /// Of these, the pixels in places at least 5 px wide both ways, but for those where lines meet.
     pub wide: u64,
     /// Thin see-through lines between opaque pixels, with their color left.
     pub hairline: Mask,
@@ -97,21 +100,22 @@ pub fn survey(tile: &Tile, demand: GroundDemand) -> Survey {
     let Some(planes) = see_through(&tile.raster) else {
         return Survey::of_ground(named.unwrap_or(Ground::Opaque), 0, 0);
     };
-    let opened: Plane = planes.partial.opened(2);
-    let mut survey = Survey::of_ground(Ground::Unclear, planes.partial.count(), opened.count());
-    let bare = survey.bare(canvas);
-    survey.ground = match named {
-        Some(ground) => ground,
-        None if bare => Ground::Transparent,
-        None if survey.wide * 1000 < canvas * OPAQUE_UP_TO => Ground::Opaque,
-        None => Ground::Unclear,
-    };
-    if survey.ground == Ground::Transparent || bare {
+    let wide = planes.partial.opened(2);
+    let mut survey = Survey::of_ground(named.unwrap_or(Ground::Transparent), planes.partial.count(), wide.count());
+    if survey.ground == Ground::Transparent && named.is_some() || survey.bare(canvas) {
         return survey;
     }
-    let Classes { lines, gap, speck, strewn: (holes, pixels) } = classes(&planes, &opened, width, height);
-    if named.is_none() && holes >= LACE && pixels * 1000 >= canvas * OPAQUE_UP_TO {
-        survey.ground = Ground::Unclear;
+    let Classes { lines, gap, speck, strewn, wide } = classes(&planes, &wide, width, height);
+    survey.wide = wide;
+    survey.ground = named.unwrap_or(match strewn {
+        (LACE.., pixels) if pixels * 1000 > canvas * TRANSPARENT_ABOVE => Ground::Transparent,
+        (LACE.., pixels) if pixels * 1000 >= canvas * OPAQUE_UP_TO => Ground::Unclear,
+        _ if wide * 1000 >= canvas * OPAQUE_UP_TO => Ground::Unclear,
+        _ if survey.see_through * 1000 > canvas * LINES_UP_TO => Ground::Unclear,
+        _ => Ground::Opaque,
+    });
+    if survey.ground == Ground::Transparent {
+        return survey;
     }
     survey.lost = lost(tile, &lines);
     survey.hairline = if survey.lost.is_empty() { lines } else { lines.without(&survey.lost) };

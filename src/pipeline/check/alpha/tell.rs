@@ -90,9 +90,7 @@ impl Teller<'_> {
         let mut holes = parts(&self.survey.gap, self.tile.raster.width(), self.tile.raster.height());
         holes.sort_by_key(|runs| std::cmp::Reverse(pixels(runs)));
         let largest = bounds(holes.first()?)?;
-        let resolution = self.tile.meta.resolution;
-        let wide = length(f64::from(largest.width), resolution.map(|r| r.x));
-        let high = length(f64::from(largest.height), resolution.map(|r| r.y));
+        let (wide, high) = (count(largest.width.into(), "px"), count(largest.height.into(), "px"));
         let where_ = place(largest, self.tile);
         let says = match (self.empty_edge(largest), holes.len()) {
             (Some(edge), 1) => {
