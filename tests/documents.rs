@@ -28,7 +28,11 @@ fn blocks(text: &str, language: &str) -> Vec<String> {
 fn shell_lines() -> Vec<String> {
     let readme = document("README.md");
     let lines = blocks(&readme, "sh").join("\n");
-    lines.lines().map(|line| line.split(" #").next().unwrap().trim().to_string()).filter(|line| !line.is_empty()).collect()
+    lines
+        .lines()
+        .map(|line| line.split(" #").next().unwrap().trim().to_string())
+        .filter(|line| !line.is_empty())
+        .collect()
 }
 
 #[test]
@@ -86,7 +90,8 @@ fn watched_until(command: &mut Command, file: &Path) {
 
 #[test]
 fn the_configurations_of_the_readme_are_right() {
-    let home = Home { home: "/home/fen".into(), state: "/home/fen/state".into(), config: "/home/fen/burler.toml".into() };
+    let home =
+        Home { home: "/home/fen".into(), state: "/home/fen/state".into(), config: "/home/fen/burler.toml".into() };
     let samples = blocks(&document("README.md"), "toml");
     assert_eq!(samples.len(), 2);
     for sample in samples {
@@ -117,7 +122,8 @@ fn pictures_and_files_that_the_documents_name_are_there() {
         let text = document(name);
         let linked = text.split("](").skip(1).filter_map(|rest| rest.split(')').next());
         let named = text.split('`').skip(1).step_by(2).filter(|word| {
-            ["src/", "tests/", "config/", "systemd/"].iter().any(|folder| word.starts_with(folder)) && !word.contains(' ')
+            ["src/", "tests/", "config/", "systemd/"].iter().any(|folder| word.starts_with(folder))
+                && !word.contains(' ')
         });
         for path in linked.chain(named).filter(|path| !path.contains("://")) {
             assert!(desk::root().join(path).exists(), "{name} names {path}, which is not there");
