@@ -5,7 +5,7 @@
 use super::happening::End;
 use crate::config::{Config, Folder, Ready};
 use crate::deliver::{self, DeliverError, Delivery, Fate, Parcel, Place, Role};
-use crate::disk::{self, Disk, DiskError, Source, Stamp};
+use crate::disk::{self, Disk, DiskError, Source, Stamp, spelled};
 use crate::finding::Verdict;
 use crate::ledger::{Key, Ledger, LedgerError, Standing, StandingState};
 use crate::pipeline::{Product, Wants, mockup};
@@ -243,13 +243,16 @@ fn parcels(
 }
 
 fn told(path: &Path, verdict: Verdict, ticket: &Ticket, delivered: &deliver::Delivered) {
-    let what = ticket.findings.first().map_or("", |finding| finding.says.as_str());
-    tracing::info!(tile = ?path, verdict = verdict.plain(), what, "delivered");
+    let tile = spelled(path);
+    match ticket.findings.first() {
+        Some(finding) => tracing::info!("{tile}: {}: {}", verdict.plain(), finding.says),
+        None => tracing::info!("{tile}: {}", verdict.plain()),
+    }
     for (wanted, given) in &delivered.beside {
-        tracing::warn!(?wanted, ?given, "another file has this name, so the output has another one");
+        tracing::warn!("{} is taken by another file, so the output is {}", spelled(wanted), spelled(given));
     }
     for file in &delivered.edited {
-        tracing::warn!(?file, "this output was changed by someone and is left alone");
+        tracing::warn!("{} was changed by someone and is left alone", spelled(file));
     }
 }
 
