@@ -28,6 +28,8 @@ pub struct SeeThrough {
     pub partial: Plane,
     /// Alpha 0.
     pub clear: Plane,
+    /// Whether any of them has an alpha of 1 or 2, at which next to no color may be left.
+    pub faint: bool,
 }
 
 /// The see-through pixels of a raster; `None` when every alpha is full, told in one pass without allocating.
@@ -41,12 +43,15 @@ pub fn see_through(raster: &Raster) -> Option<SeeThrough> {
             }
             let planes = found.get_or_insert_with(|| {
                 let partial = Plane::empty(raster.width(), raster.height());
-                SeeThrough { clear: partial.clone(), partial }
+                SeeThrough { clear: partial.clone(), partial, faint: false }
             });
             let (mut partial, mut clear) = (0, 0);
-            for (bit, pixel) in block.as_chunks::<4>().0.iter().enumerate() {
-                partial |= u64::from(pixel[3] != 255) << bit;
-                clear |= u64::from(pixel[3] == 0) << bit;
+            for (part, samples) in block.chunks(16 * 4).enumerate().filter(|(_, samples)| !all_opaque(samples)) {
+                for (bit, pixel) in samples.as_chunks::<4>().0.iter().enumerate() {
+                    partial |= u64::from(pixel[3] != 255) << (part * 16 + bit);
+                    clear |= u64::from(pixel[3] == 0) << (part * 16 + bit);
+                    planes.faint |= matches!(pixel[3], 1 | 2);
+                }
             }
             planes.partial.put(y as usize, i, partial);
             planes.clear.put(y as usize, i, clear);
@@ -143,8 +148,15 @@ impl Plane {
     /// The pixels of which the whole `2 r + 1` square around them is in the set (erosion), `r` at most 8.
     #[must_use]
     pub fn eroded(&self, r: isize) -> Self {
-        let across = self.made(0, |rows, i| (-r..=r).fold(u64::MAX, |all, k| all & shifted(rows[0], i, k)));
-        across.made(r, |rows, i| rows.iter().fold(u64::MAX, |all, row| all & row[i]))
+        // Most words are empty and need no look around.
+        let across = self.made(0, |rows, i| match rows[0][i] {
+            0 => 0,
+            own => (-r..=r).fold(own, |all, k| all & shifted(rows[0], i, k)),
+        });
+        across.made(r, |rows, i| match rows[r as usize][i] {
+            0 => 0,
+            own => rows.iter().fold(own, |all, row| all & row[i]),
+        })
     }
 
     /// The pixels that have one of the set in the `2 r + 1` square around them (dilation), `r` at most 8.
@@ -174,8 +186,13 @@ impl Plane {
             let one_way = |dx: isize, dy: isize| {
                 (1..=steps).fold(0, |any, k| any | !shifted(rows[(steps + k * dy) as usize], i, k * dx))
             };
-            let both_ways = |dx: isize, dy: isize| one_way(dx, dy) & one_way(-dx, -dy);
-            all & (both_ways(1, 0) | both_ways(0, 1) | both_ways(1, 1) | both_ways(1, -1))
+            let mut left = all;
+            for (dx, dy) in [(1, 0), (0, 1), (1, 1), (1, -1)] {
+                if left != 0 {
+                    left &= !(one_way(dx, dy) & one_way(-dx, -dy));
+                }
+            }
+            all & !left
         })
     }
 
