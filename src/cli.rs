@@ -14,6 +14,7 @@ pub mod mend;
 pub mod mockup;
 pub mod standing;
 pub mod watch;
+pub mod digest;
 pub mod demo;
 
 use clap::{Parser, Subcommand};
@@ -40,11 +41,13 @@ pub enum Command {
     /// Say what is wrong with tiles; writes nothing
     Inspect(inspect::Arguments),
     /// Mend see-through lines and wrong resolution tags, and prove it
-    Mend(mend::Arguments),
+    Mend(words::OneTile),
     /// Draw the repeat picture and the strike-off at true print scale
-    Mockup(mockup::Arguments),
+    Mockup(words::OneTile),
     /// What the ledger knows: what is ready, what needs you
     Status(standing::Arguments),
+    /// Write the next letter now: what needs you, what was mended
+    Digest,
     /// Draw the tiles of an invented studio and run the real watch over them
     Demo(demo::Arguments),
     /// Make, check or show the configuration
@@ -66,6 +69,7 @@ pub fn run(arguments: Arguments) -> Result<Status, Failure> {
         Command::Mend(words) => mend::run(&words, settings),
         Command::Mockup(words) => mockup::run(&words, settings),
         Command::Status(words) => standing::run(&words, settings),
+        Command::Digest => digest::run(settings),
         Command::Demo(words) => demo::run(words),
         Command::Config(words) => config::run(words, settings),
         Command::Worker => crate::worker::serve::serve_standard_input().map(|()| Status::Fine).map_err(Failure::io),

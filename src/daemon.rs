@@ -7,15 +7,18 @@ pub mod happening;
 pub mod owner;
 pub mod shop;
 pub mod notices;
+pub mod letters;
 
-use crate::arrival::{self, Lookout};
+use crate::arrival::{self, Eye, LookAt, Lookout};
 use crate::clock::Clock;
 use crate::config::{Config, Folder};
 use crate::deliver;
+use crate::digest;
 use crate::disk::{DiskError, Lock, Stamp};
 use crate::ledger::LedgerError;
 use crate::settle::{self, Table};
-use happening::{Deed, End, Happening};
+use happening::{Deed, End, FolderNumber, Happening};
+use jiff::Timestamp;
 use owner::Owner;
 use shop::Shop;
 use std::future::Future;
@@ -31,6 +34,9 @@ const QUEUE: usize = 1024;
 const BEAT: Duration = Duration::from_secs(10);
 /// The wait between two looks when a folder is polled.
 const POLL: Duration = Duration::from_secs(5);
+
+/// How often the wall clock is asked whether a letter is due.
+const LETTER_LOOK: Duration = Duration::from_secs(20);
 
 /// Why the daemon ended or could not begin.
 #[derive(Debug, Error)]
@@ -127,6 +133,16 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
         // The owner has ended when nobody receives.
         stopping.send(Happening::Stop).await.ok();
     });
+    let looks: Vec<mpsc::UnboundedSender<LookAt>> = lookouts
+        .iter()
+        .enumerate()
+        .map(|(number, lookout)| {
+            let (asks, asked) = mpsc::unbounded_channel();
+            tokio::spawn(take_looks(number, lookout.eye(), asked, sender.clone()));
+            asks
+        })
+        .collect();
+    tokio::spawn(tell_letters(Arc::clone(&shop), sender.clone()));
     notices::ready();
     let mut leave_at = None;
     loop {
@@ -145,7 +161,7 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
                 notices::stopping();
                 leave_at = Some(now.after(patience));
             } else {
-                perform(&shop, &lookouts, &sender, deed);
+                perform(&shop, &looks, &sender, deed);
             }
         }
         if leave_at.is_some_and(|at| owner.working() == 0 || now >= at) {
@@ -154,12 +170,53 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
     }
 }
 
+/// Takes the looks at one folder, one after the other, since the owner must hear of them in the order they were taken.
+async fn take_looks(
+    number: FolderNumber,
+    eye: Eye,
+    mut asked: mpsc::UnboundedReceiver<LookAt>,
+    sender: mpsc::Sender<Happening>,
+) {
+    while let Some(at) = asked.recv().await {
+        let eye = eye.clone();
+        match tokio::task::spawn_blocking(move || eye.look(&at)).await {
+            Ok(look) => {
+                if sender.send(Happening::Looked(number, look)).await.is_err() {
+                    return;
+                }
+            }
+            // The next full scan sees what this look would have seen.
+            Err(error) => tracing::error!(%error, "a look at a folder failed; please report this"),
+        }
+    }
+}
+
+/// Tells the owner when a letter is due. Sleeps in short pieces, so that a clock that was set or a machine that slept is
+/// noticed.
+async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
+    let zone = letters::zone(&shop.config);
+    let now = || Timestamp::try_from(shop.clock.wall()).ok();
+    // Without an earlier letter, the first is due at the first hour that comes.
+    let mut last = letters::last(&shop.ledger()).ok().flatten().or_else(now);
+    loop {
+        if let Some(now) = now()
+            && digest::due(shop.config.digest.at, &zone, last, now)
+        {
+            last = Some(now);
+            if sender.send(Happening::LetterDue).await.is_err() {
+                return;
+            }
+        }
+        tokio::time::sleep(LETTER_LOOK).await;
+    }
+}
+
 /// Starts one deed; what comes of it reaches the owner as a happening.
-fn perform(shop: &Arc<Shop>, lookouts: &[Lookout], sender: &mpsc::Sender<Happening>, deed: Deed) {
+fn perform(shop: &Arc<Shop>, looks: &[mpsc::UnboundedSender<LookAt>], sender: &mpsc::Sender<Happening>, deed: Deed) {
     match deed {
         Deed::Look(number, at) => {
-            let eye = lookouts[number].eye();
-            beside(sender, move || Happening::Looked(number, eye.look(&at)), |_| None);
+            // The taker of looks lives as long as the owner.
+            looks[number].send(at).ok();
         }
         Deed::Ask(number, ask) => {
             let (shop, again) = (Arc::clone(shop), ask.clone());
@@ -167,7 +224,7 @@ fn perform(shop: &Arc<Shop>, lookouts: &[Lookout], sender: &mpsc::Sender<Happeni
                 let (seen, structure) = shop.structure(&shop.config.folders[number], &ask);
                 Happening::Answered(number, ask, seen, structure)
             };
-            beside(sender, asked, move |_| Some(Happening::Answered(number, again, None, settle::Structure::Unknown)));
+            beside(sender, asked, move |_| Happening::Answered(number, again, None, settle::Structure::Unknown));
         }
         Deed::Work(number, settled) => {
             let (shop, again) = (Arc::clone(shop), settled.clone());
@@ -175,7 +232,7 @@ fn perform(shop: &Arc<Shop>, lookouts: &[Lookout], sender: &mpsc::Sender<Happeni
                 let end = shop.work(&shop.config.folders[number], &settled);
                 Happening::Finished(number, settled, end)
             };
-            beside(sender, worked, move |why| Some(Happening::Finished(number, again, End::Later(why))));
+            beside(sender, worked, move |why| Happening::Finished(number, again, End::Later(why)));
         }
         Deed::Gone(number, path) => {
             let name = shop.config.folders[number].name.clone();
@@ -187,7 +244,18 @@ fn perform(shop: &Arc<Shop>, lookouts: &[Lookout], sender: &mpsc::Sender<Happeni
                 }
             });
         }
-        Deed::Letter => {}
+        Deed::Letter => {
+            let shop = Arc::clone(shop);
+            tokio::task::spawn_blocking(move || {
+                match letters::write(&shop.config, &shop.disk, &mut shop.ledger(), shop.clock) {
+                    Ok(None) => {}
+                    Ok(Some(written)) => {
+                        tracing::info!(subject = written.subject, mail = ?written.mail, "a letter was written");
+                    }
+                    Err(error) => tracing::warn!(%error, "no letter was written; the next one tells the same"),
+                }
+            });
+        }
         Deed::Say(text) => tracing::info!("{text}"),
         Deed::State(text) => notices::state(&text),
         Deed::Warn(text) => tracing::warn!("{text}"),
@@ -199,20 +267,18 @@ fn perform(shop: &Arc<Shop>, lookouts: &[Lookout], sender: &mpsc::Sender<Happeni
 fn beside(
     sender: &mpsc::Sender<Happening>,
     work: impl FnOnce() -> Happening + Send + 'static,
-    fallen: impl FnOnce(String) -> Option<Happening> + Send + 'static,
+    fallen: impl FnOnce(String) -> Happening + Send + 'static,
 ) {
     let sender = sender.clone();
     tokio::spawn(async move {
         let happening = match tokio::task::spawn_blocking(work).await {
-            Ok(happening) => Some(happening),
+            Ok(happening) => happening,
             Err(error) => {
                 tracing::error!(%error, "a step of the daemon failed; please report this");
                 fallen(format!("a step of Burler itself failed ({error}); it is tried again"))
             }
         };
-        if let Some(happening) = happening {
-            // Nobody receives once the daemon is leaving.
-            sender.send(happening).await.ok();
-        }
+        // Nobody receives once the daemon is leaving.
+        sender.send(happening).await.ok();
     });
 }

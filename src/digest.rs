@@ -5,8 +5,8 @@
 //! clock and no network.
 
 mod words;
-mod entry;
 mod preview;
+mod entry;
 mod sheet;
 mod letter;
 mod message;

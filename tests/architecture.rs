@@ -19,7 +19,7 @@ const ORDER: &[(&str, &[&str])] = &[
 const HOMES: &[(&str, &[&str], &str)] = &[
     ("Instant::now", &["clock"], "read time through `clock`, so that settling and schedules can be tested"),
     ("SystemTime::now", &["clock"], "read time through `clock`, so that settling and schedules can be tested"),
-    ("Zoned::now", &["clock"], "read time through `clock`, so that settling and schedules can be tested"),
+    ("ZonedDateTime::now", &["clock"], "read time through `clock`, so that settling and schedules can be tested"),
     ("Timestamp::now", &["clock"], "read time through `clock`, so that settling and schedules can be tested"),
     ("fs::write", &["disk"], "write through `disk`, so that tests can stop or fail at each operation"),
     ("fs::rename", &["disk"], "publish through `disk`, so that tests can stop or fail at each operation"),

@@ -262,6 +262,7 @@ fn resolution_tags_are_exact_to_the_byte() {
 /// A picture of woven bands and one of noise, larger than one strip, in bytes that no number of threads changes.
 #[test]
 fn the_same_bytes_whatever_the_threads() {
+    let folder = tempfile::tempdir().expect("a folder");
     let (width, height) = (1500u32, 900u32);
     for noisy in [false, true] {
         let original = large(width, height, noisy);
@@ -274,7 +275,9 @@ fn the_same_bytes_whatever_the_threads() {
         assert!(decode(&alone).raster == tile.raster);
         assert!(alone == with(2) && alone == with(5), "noisy: {noisy}");
         assert!(alone.len() * 10 <= original.len() * 11, "noisy {noisy}: {} from {}", alone.len(), original.len());
+        keep(folder.path(), if noisy { "noise" } else { "flat" }, &alone, &tile);
     }
+    others_agree(folder.path());
 }
 
 fn large(width: u32, height: u32, noisy: bool) -> Vec<u8> {

@@ -1,6 +1,8 @@
 //! Kills and failing disks: whatever happens at whichever operation, a restart comes to the same files and the same ledger
 //! as a run that nothing disturbed, no published file is ever half-written, and no original is touched.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot set its table has failed")]
+
 #[path = "desk/studio.rs"]
 mod studio;
 

@@ -4,7 +4,7 @@
 mod studio;
 
 use burler::deliver::{DeliverError, Delivery, Fate, deliver, expire, gone, tidy, unchanged};
-use burler::disk::{self, Source};
+use burler::disk::{self, Disk, Source, Trip};
 use burler::finding::Verdict::{Held, Mended, Sound, Unreadable};
 use burler::ledger::{Ledger, OutputState, StandingState};
 use std::fs;
@@ -488,6 +488,47 @@ fn when_the_original_changed_meanwhile_nothing_is_published() {
     studio.export("kelp.png", "kelp 3");
     assert_eq!(studio.hand_in(&outcome).unwrap(), Delivery::Superseded);
     assert_eq!(studio.files()["ready/kelp.png"], "kelp 1");
+}
+
+#[test]
+fn a_file_that_appears_in_the_last_moment_is_not_overwritten() {
+    let mut studio = Studio::new();
+    studio.export("kelp.png", "kelp 1");
+    let outcome = studio.outcome("kelp.png", Sound);
+    let target = studio.checked().join("ready/kelp.png");
+    let ended = studio.at(|disk, ledger, place, now| {
+        let mut meddles = || fs::write(&target, "a stranger's").is_ok();
+        deliver(disk, ledger, place, &outcome, &mut meddles, now)
+    });
+    let error = ended.unwrap_err();
+    assert_eq!(error.fate(), Fate::Retry, "{error}");
+    assert!(error.to_string().contains("ready/kelp.png"), "{error}");
+    let delivered = studio.deliver("kelp.png", Sound);
+    let files = studio.files();
+    assert_eq!(files["ready/kelp.png"], "a stranger's");
+    assert_eq!(files[delivered.beside[0].1.to_str().unwrap()], "kelp 1");
+    assert_eq!(files.len(), 4, "{files:?}");
+}
+
+#[test]
+fn a_path_whose_exchange_was_killed_must_be_worked_through_again() {
+    let mut studio = Studio::new();
+    studio.export("kelp.png", "kelp 1");
+    studio.deliver("kelp.png", Sound);
+    let stamp = disk::stamp(&studio.exports().join("kelp.png")).unwrap().unwrap();
+    // The same bytes under another spec are held, but after the intents nothing more happens.
+    studio.restart_on(Disk::tripping(2, Trip::Stop));
+    studio.try_deliver("kelp.png", Held).unwrap_err();
+    studio.restart_on(Disk::new());
+    let state = |studio: &Studio| studio.ledger.standing(FOLDER, Path::new("kelp.png")).unwrap().unwrap().state;
+    assert_eq!(state(&studio), StandingState::Unfinished);
+    // Even though bytes and stamp are those of the earlier standing, it does not count as unchanged.
+    let path = Path::new("kelp.png");
+    let seen = studio.at(|disk, ledger, place, now| unchanged(disk, ledger, place, path, stamp, now)).unwrap();
+    assert_eq!(seen, None);
+    studio.deliver("kelp.png", Sound);
+    assert_eq!(state(&studio), StandingState::Present);
+    assert_eq!(studio.files().len(), 3);
 }
 
 #[test]

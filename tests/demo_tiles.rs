@@ -40,7 +40,7 @@ const FILES: [(&str, &str); 16] = [
     ("herringbone-quay.png", "PNG 1440 960 RGBA 119.99"),
     ("knot-sampler.jpg", "JPEG 1600 2000 RGB 200.00"),
     ("cloth-10in/sailcloth-45.png", "PNG 3000 3000 RGBA 300.00"),
-    ("signal-bunting.png", "PNG 1600 1200 RGBA 200.00"),
+    ("signal-bunting.png", "PNG 1600 1600 RGBA 200.00"),
     ("paper-8in/anchor-trellis.png", "PNG 2400 2400 RGBA 72.01"),
     ("tide-lines.png", "PNG 1500 2100 RGBA 150.01"),
     ("cloth-12in/lobster-pots.png", "PNG 2250 2250 RGBA 300.00"),

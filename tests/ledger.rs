@@ -5,7 +5,7 @@ mod studio;
 
 use burler::deliver::gone;
 use burler::disk::{Disk, Trip};
-use burler::finding::Verdict::{Held, Mended, Sound, Unreadable};
+use burler::finding::Verdict::{Held, Mendable, Mended, Sound, Unreadable};
 use burler::ledger::{Change, Key, Ledger, LedgerError, Letter};
 use burler::ticket::RULES;
 use burler::tile::Content;
@@ -27,6 +27,10 @@ fn a_judgment_is_kept_under_its_key_alone() {
     let found = studio.ledger.judgment(&key(b"kelp")).unwrap().unwrap();
     assert_eq!(found.findings, kept.findings);
     assert_eq!((found.tile.as_str(), found.spec.as_str()), ("", ""), "names depend on more than the key");
+    let mended = burler::ticket::Ticket { verdict: Mended, ..kept };
+    studio.ledger.apply(FOLDER, &[Change::Judge(key(b"kelp"), Box::new(mended))]).unwrap();
+    let found = studio.ledger.judgment(&key(b"kelp")).unwrap().unwrap();
+    assert_eq!(found.verdict, Mendable, "mending is a standing's business");
     assert!(studio.ledger.judgment(&key(b"dulse")).unwrap().is_none());
     let other_rules = Key { rules: RULES + 1, ..key(b"kelp") };
     assert!(studio.ledger.judgment(&other_rules).unwrap().is_none());

@@ -349,7 +349,7 @@ proptest! {
         let all = sheet.pixels().unwrap();
         prop_assert!(all.width() <= max_side && all.height() <= max_side);
         prop_assert_eq!(unit.height() % repeat.drop_divisor().unwrap_or(1), 0);
-        prop_assert!(repeat != Repeat::Brick || unit.width() % 2 == 0);
+        prop_assert!(repeat != Repeat::Brick || unit.width().is_multiple_of(2));
         for y in 0..all.height() {
             for x in 0..all.width() {
                 prop_assert_eq!(all.pixel(x, y), defined(repeat, unit, x.into(), y.into()));

@@ -1,38 +1,16 @@
 //! `mockup`: draws the repeat picture and the strike-off; of a held tile, the held picture.
 
-use super::bench::Bench;
+use super::output;
 use super::status::{Failure, Status};
-use super::words::{Demands, Output};
-use super::{input, output};
-use crate::finding::Verdict;
+use super::words::OneTile;
 use crate::pipeline::Wants;
-use std::path::{Path, PathBuf};
-
-/// Words of `mockup`.
-#[derive(Debug, clap::Args)]
-pub struct Arguments {
-    /// The tile; it is only read
-    #[arg(value_name = "FILE")]
-    file: PathBuf,
-    #[command(flatten)]
-    demands: Demands,
-    #[command(flatten)]
-    output: Output,
-    /// The ticket as JSON
-    #[arg(long)]
-    json: bool,
-}
+use std::path::Path;
 
 /// Draws one file's pictures into the output folder.
 ///
 /// # Errors
 /// When words or configuration are wrong, or something cannot be read or written.
-pub fn run(words: &Arguments, settings: Option<&Path>) -> Result<Status, Failure> {
-    let config = input::configuration(settings)?;
-    let spec = input::spec(&words.demands, &config, &words.file)?;
-    let mut bench = Bench::new(&config)?;
-    let mut seen = bench.look(&words.file, spec, Wants { mend: false, mockups: true, held: true })?;
-    output::give(&mut seen, &words.file, &words.output, &config)?;
-    output::tell_outcome(&seen, words.json, words.output.dry_run)?;
-    Ok(if matches!(seen.ticket.verdict, Verdict::Held | Verdict::Unreadable) { Status::Held } else { Status::Fine })
+pub fn run(words: &OneTile, settings: Option<&Path>) -> Result<Status, Failure> {
+    let looked = output::look(words, settings, Wants { mend: false, mockups: true, held: true })?;
+    output::give(looked, words)
 }

@@ -4,7 +4,7 @@
 //! since it knows neither palettes nor gray with alpha. Knows nothing of other containers.
 
 use crate::codec::inks::{self, Sample};
-use crate::codec::refusal::{Excess, Limits, Refusal, sized, sized_deep};
+use crate::codec::refusal::{Limits, Refusal, sized, sized_deep};
 use crate::codec::spread::shallow;
 use crate::codec::tiff_survey::{Alpha, Ink, Survey};
 use crate::tile::Format;
@@ -185,7 +185,7 @@ fn refused(error: tiff::TiffError) -> Refusal {
             Refusal::Truncated { format: Format::Tiff }
         }
         tiff::TiffError::UnsupportedError(_) => Refusal::unsupported(Format::Tiff, "a rare way of coding"),
-        tiff::TiffError::LimitsExceeded => Refusal::TooLarge(Excess::Memory { bytes: 0 }),
+        tiff::TiffError::LimitsExceeded => Refusal::unsupported(Format::Tiff, "pieces of unusual size"),
         _ => damaged("picture data"),
     }
 }

@@ -8,20 +8,11 @@ use crate::codec::ifd::{self, Exif};
 use crate::codec::inks;
 use crate::codec::refusal::{Limits, Refusal, sized};
 use crate::codec::riff::{self, Piece};
+use crate::codec::surveyed::Survey;
 use crate::tile::{Channels, Format, Meta, Profile};
+use image::codecs::webp::WebPDecoder;
+use image::{ImageDecoder, ImageError};
 use std::io::Cursor;
-
-/// What the chunks say before any pixel is unpacked.
-#[derive(Clone, Debug)]
-pub(crate) struct Survey {
-    /// Stored pixels across.
-    pub(crate) width: u32,
-    /// Stored pixels down.
-    pub(crate) height: u32,
-    pub(crate) meta: Meta,
-    /// 1 to 8.
-    pub(crate) orientation: u8,
-}
 
 fn damaged(part: &str) -> Refusal {
     Refusal::damaged(Format::Webp, part)
@@ -113,14 +104,16 @@ fn coded(piece: &Piece<'_>) -> Option<((u32, u32), bool)> {
 /// # Errors
 /// [`Refusal::Truncated`] when data stops before the last row, [`Refusal::Damaged`] when it cannot be unpacked.
 pub(crate) fn pixels(bytes: &[u8], survey: &Survey, reuse: Vec<u8>) -> Result<Vec<u8>, Refusal> {
-    let mut decoder = image_webp::WebPDecoder::new(Cursor::new(bytes)).map_err(|error| refused(&error))?;
+    let mut decoder = WebPDecoder::new(Cursor::new(bytes)).map_err(|error| refused(&error))?;
     let samples = survey.width as usize * survey.height as usize * 4;
     if decoder.dimensions() != (survey.width, survey.height) {
         return Err(damaged("header"));
     }
-    decoder.set_memory_limit(samples.max(1 << 20));
+    let mut allowed = image::Limits::no_limits();
+    allowed.max_alloc = Some(samples.max(1 << 20) as u64);
+    decoder.set_limits(allowed).map_err(|error| refused(&error))?;
     let mut rgba = sized(reuse, samples)?;
-    let needed = decoder.output_buffer_size().ok_or_else(|| damaged("header"))?;
+    let needed = usize::try_from(decoder.total_bytes()).map_err(|_| damaged("header"))?;
     let target = rgba.get_mut(..needed).ok_or_else(|| damaged("header"))?;
     decoder.read_image(target).map_err(|error| refused(&error))?;
     if needed < samples {
@@ -129,11 +122,10 @@ pub(crate) fn pixels(bytes: &[u8], survey: &Survey, reuse: Vec<u8>) -> Result<Ve
     Ok(rgba)
 }
 
-fn refused(error: &image_webp::DecodingError) -> Refusal {
-    use image_webp::DecodingError;
+fn refused(error: &ImageError) -> Refusal {
     match error {
-        DecodingError::IoError(_) | DecodingError::NotEnoughInitData => Refusal::Truncated { format: Format::Webp },
-        DecodingError::UnsupportedFeature(_) => Refusal::unsupported(Format::Webp, "a rare way of coding"),
+        ImageError::IoError(_) => Refusal::Truncated { format: Format::Webp },
+        ImageError::Unsupported(_) => Refusal::unsupported(Format::Webp, "a rare way of coding"),
         _ => damaged("picture data"),
     }
 }

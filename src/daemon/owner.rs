@@ -5,6 +5,7 @@
 use super::happening::{Deed, End, FolderNumber, Happening};
 use crate::arrival::{self, LookAt};
 use crate::clock::Tick;
+use crate::disk::Stamp;
 use crate::settle::{Settled, Table};
 use std::time::Duration;
 
@@ -174,8 +175,8 @@ impl Owner {
             }
             End::Superseded => {
                 let within = settled.path.parent().map(ToOwned::to_owned).unwrap_or_default();
-                // Forgotten, so that the coming look hands it out again even under the stamp it has now.
-                self.tables[folder].observe(&settled.path, None, now);
+                // Under no real stamp, whatever the coming look sees is news, its absence too.
+                self.tables[folder].remember(&settled.path, Stamp { size: 0, mtime_ns: 0, ctime_ns: 0, inode: 0 });
                 Some(Deed::Look(folder, LookAt { folder: within, deep: false }))
             }
             End::Later(why) | End::Stuck(why) | End::Blocked(why) => {
@@ -200,5 +201,109 @@ impl Owner {
         }
         parts.push(format!("{} done since the start", self.done));
         parts.join(", ")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::arrival::Look;
+    use crate::settle::{Settings, Structure};
+    use std::path::{Path, PathBuf};
+
+    fn at(ms: u64) -> Tick {
+        Tick(Duration::from_millis(ms))
+    }
+
+    fn stamp(size: u64) -> Stamp {
+        Stamp { size, mtime_ns: 1, ctime_ns: 1, inode: 1 }
+    }
+
+    fn look(files: &[(&str, u64)]) -> Happening {
+        let files = files.iter().map(|(name, size)| (PathBuf::from(name), stamp(*size))).collect();
+        Happening::Looked(0, Look { folder: PathBuf::new(), files, kept: Vec::new() })
+    }
+
+    fn owner(workers: usize) -> Owner {
+        Owner::new(vec![("studio".into(), Table::new(Settings::default()))], workers)
+    }
+
+    /// Answers every question with "complete" and gives back the tiles that are to be worked through.
+    fn settled(owner: &mut Owner, now: Tick) -> Vec<Settled> {
+        let mut work = Vec::new();
+        let mut deeds = owner.due(now);
+        while let Some(deed) = deeds.pop() {
+            match deed {
+                Deed::Ask(folder, ask) => {
+                    let seen = Some(ask.stamp);
+                    deeds.extend(owner.handle(Happening::Answered(folder, ask, seen, Structure::Complete), now));
+                    deeds.extend(owner.due(now));
+                }
+                Deed::Work(_, settled) => work.push(settled),
+                _ => {}
+            }
+        }
+        work
+    }
+
+    #[test]
+    fn no_more_tiles_are_in_work_than_there_are_workers() {
+        let mut owner = owner(2);
+        let _ = owner.handle(look(&[("a.png", 1), ("b.png", 2), ("c.png", 3)]), at(0));
+        assert!(settled(&mut owner, at(1000)).is_empty(), "too early");
+        let first = settled(&mut owner, at(2500));
+        assert_eq!((first.len(), owner.working()), (2, 2));
+        let _ = owner.handle(Happening::Finished(0, first[0].clone(), End::Delivered), at(2600));
+        assert_eq!(settled(&mut owner, at(2600)).len(), 1);
+    }
+
+    #[test]
+    fn what_failed_for_now_is_tried_again_ever_later_and_told_once() {
+        let mut owner = owner(1);
+        let _ = owner.handle(look(&[("a.png", 1)]), at(0));
+        let tile = settled(&mut owner, at(2500)).remove(0);
+        let full = || End::Later("the disk is full".into());
+        let told = owner.handle(Happening::Finished(0, tile.clone(), full()), at(3000));
+        assert_eq!(told, [Deed::Warn("the disk is full".into())]);
+        assert!(settled(&mut owner, at(7900)).is_empty());
+        assert_eq!(owner.next_wake(), Some(at(8000)), "five seconds after the first try");
+        assert_eq!(settled(&mut owner, at(8000)), std::slice::from_ref(&tile));
+        assert_eq!(owner.handle(Happening::Finished(0, tile.clone(), full()), at(8100)), [], "told already");
+        assert!(settled(&mut owner, at(18_000)).is_empty(), "the wait doubles");
+        assert_eq!(settled(&mut owner, at(18_100)), std::slice::from_ref(&tile));
+        let _ = owner.handle(Happening::Finished(0, tile, End::Delivered), at(18_200));
+        assert!(settled(&mut owner, at(500_000)).is_empty());
+    }
+
+    #[test]
+    fn a_retry_is_dropped_once_the_file_has_changed() {
+        let mut owner = owner(1);
+        let _ = owner.handle(look(&[("a.png", 1)]), at(0));
+        let old = settled(&mut owner, at(2500)).remove(0);
+        let _ = owner.handle(look(&[("a.png", 9)]), at(2600));
+        let _ = owner.handle(Happening::Finished(0, old, End::Later("busy".into())), at(2700));
+        let work = settled(&mut owner, at(60_000));
+        assert_eq!(work.len(), 1);
+        assert_eq!(work[0].stamp, stamp(9));
+    }
+
+    #[test]
+    fn what_changed_under_the_hands_is_looked_at_again_and_its_absence_is_noticed() {
+        let mut owner = owner(1);
+        let _ = owner.handle(look(&[("kelp/a.png", 1)]), at(0));
+        let tile = settled(&mut owner, at(2500)).remove(0);
+        let deeds = owner.handle(Happening::Finished(0, tile, End::Superseded), at(2600));
+        assert_eq!(deeds, [Deed::Look(0, LookAt { folder: "kelp".into(), deep: false })]);
+        let deeds = owner.handle(look(&[]), at(2700));
+        assert_eq!(deeds, [Deed::Gone(0, Path::new("kelp/a.png").into())]);
+    }
+
+    #[test]
+    fn a_stop_lets_nothing_new_begin() {
+        let mut owner = owner(1);
+        let _ = owner.handle(look(&[("a.png", 1)]), at(0));
+        assert_eq!(owner.handle(Happening::Stop, at(2500)), [Deed::Leave(LAST_WAIT)]);
+        assert_eq!(owner.handle(Happening::Stop, at(2501)), [], "once is enough");
+        assert!(settled(&mut owner, at(60_000)).is_empty());
     }
 }

@@ -22,7 +22,7 @@ pub fn draw(torus: &mut Torus) {
     for row in 0..4 {
         for column in 0..3 {
             let shift = if row % 2 == 0 { 0.0 } else { 0.5 };
-            let center = ((column as f32 + shift) * cell_w, (row as f32 + 0.5) * cell_h / 2.0);
+            let center = ((column as f32 + shift) * cell_w, (row as f32 + 0.28) * cell_h / 2.0);
             let even = row % 2 == 0;
             compass(torus, center, unit);
             anchor(torus, center, unit * 1.12, if even { NAVY } else { RED });
@@ -37,14 +37,14 @@ pub fn draw(torus: &mut Torus) {
             let course: Vec<Place> = (0..=240)
                 .map(|i| {
                     let t = i as f32 / 240.0;
-                    (middle + swing * ogee(TAU * (t * 2.0 - 0.25)), height * t)
+                    (middle + swing * ogee(TAU * (t * 2.0 - 0.14)), height * t)
                 })
                 .collect();
             rope::lay(torus, &course, trellis);
         }
         for row in 0..4 {
             let shift = if row % 2 == 0 { 0.5 } else { 1.0 };
-            whipping(torus, ((column as f32 + shift) * cell_w, (row as f32 + 0.5) * cell_h / 2.0), unit);
+            whipping(torus, ((column as f32 + shift) * cell_w, (row as f32 + 0.28) * cell_h / 2.0), unit);
         }
     }
 }

@@ -11,15 +11,15 @@ const CORD: Ink = ink(0x45_3F_4D);
 const INKS: [Ink; 6] =
     [ink(0xE4_57_3F), ink(0x1F_4E_79), ink(0xF2_B1_34), ink(0x3D_8F_86), ink(0xEE_8F_A3), ink(0x6A_4C_7D)];
 
-/// Draws three lines of bunting, each with two sags to a tile.
+/// Draws four lines of bunting, each with two sags to a tile; lines and flags run on over every edge.
 pub fn draw(torus: &mut Torus) {
     let (width, height) = (torus.width(), torus.height());
     let unit = width / 1600.0;
     let mut dice = Dice::new(5);
-    for row in 0..3 {
+    for row in 0..4 {
         let span = width / 2.0;
-        let shift = if row % 2 == 0 { 0.0 } else { span / 2.0 };
-        let top = height * (row as f32 + 0.12) / 3.0;
+        let shift = width / 32.0 + if row % 2 == 0 { 0.0 } else { span / 2.0 };
+        let top = height * (row as f32 + 0.45) / 4.0;
         let sag = |x: f32| {
             let t = (x / span).rem_euclid(1.0) * 2.0 - 1.0;
             top + 92.0 * unit * (1.0 - t * t)

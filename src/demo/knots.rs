@@ -40,7 +40,7 @@ pub fn draw(torus: &mut Torus) {
     for row in 0..4 {
         for column in 0..3 {
             let shift = if row % 2 == 0 { 0.25 } else { 0.75 };
-            let center = (size.0 * (column as f32 + shift) / 3.0, size.1 * (row as f32 + 0.5) / 4.0);
+            let center = (size.0 * (column as f32 + shift) / 3.0, size.1 * (row as f32 + 0.04) / 4.0);
             let (knot, rounds, radius, inks) = knots[(column + row) % 3];
             tie(torus, knot, rounds, (center, radius * unit), inks, unit);
         }
@@ -48,7 +48,7 @@ pub fn draw(torus: &mut Torus) {
     for row in 0..4 {
         for column in 0..3 {
             let shift = if row % 2 == 0 { 0.75 } else { 0.25 };
-            let center = (size.0 * (column as f32 + shift) / 3.0, size.1 * (row as f32 + 0.5) / 4.0);
+            let center = (size.0 * (column as f32 + shift) / 3.0, size.1 * (row as f32 + 0.04) / 4.0);
             stitch(torus, center, unit);
         }
     }

@@ -89,7 +89,7 @@ fn flawed() -> Vec<Piece> {
         .but(Flaw::None, Verdict::Mended, &[Kind::AlphaHairline]),
         Piece::sound(
             ("", "signal-bunting.png"),
-            block(1600, 1200, flags::GROUND, flags::draw),
+            block(1600, 1600, flags::GROUND, flags::draw),
             Saved::Png(200.0),
             "the last column and the last row are half see-through",
         )

@@ -3,8 +3,9 @@
 //! Takes a raster, yields a JPEG of a mail's width. Knows nothing of the letter it goes into.
 
 use crate::codec::picture::{PictureError, encode_jpeg};
+use crate::pipeline::mockup::reduce::{Axis, reduce};
+use crate::pixel::light;
 use crate::tile::Raster;
-use palette::Srgb;
 
 /// The most pixels across: half as many again as the letter's column has dots, for screens with more pixels than dots.
 const WIDEST: u32 = 840;
@@ -34,9 +35,10 @@ pub struct Preview {
 /// When the encoder refuses, which pictures of that size do not provoke.
 pub fn preview(raster: &Raster) -> Result<Preview, PictureError> {
     let small = reduced(raster, WIDEST, HIGHEST);
+    let small = small.as_ref().unwrap_or(raster);
     let mut bytes = Vec::new();
     for quality in QUALITIES {
-        bytes = encode_jpeg(&small, quality, None)?;
+        bytes = encode_jpeg(small, quality, None)?;
         if bytes.len() < SMALL {
             break;
         }
@@ -44,44 +46,23 @@ pub fn preview(raster: &Raster) -> Result<Preview, PictureError> {
     Ok(Preview { mime: "image/jpeg", bytes, width: small.width(), height: small.height() })
 }
 
-/// The picture on white, reduced in one step so that it fits: every pixel is the mean, in linear light, of the pixels it
-/// covers (sRGB after IEC 61966-2-1). A picture that fits keeps its size.
-fn reduced(raster: &Raster, widest: u32, highest: u32) -> Raster {
-    let (from_w, from_h) = (u64::from(raster.width()), u64::from(raster.height()));
+/// The picture on white, reduced so that it fits, by area averages in linear light. One that fits keeps its size.
+fn reduced(raster: &Raster, widest: u32, highest: u32) -> Option<Raster> {
+    let (from_w, from_h) = (raster.width(), raster.height());
     // The factor as a fraction: the tighter of the two limits, never enlarging.
-    let (part, whole) = [(u64::from(widest), from_w), (u64::from(highest), from_h)].into_iter().fold(
-        (1, 1),
-        |(part, whole), (limit, side)| if limit * whole < side * part { (limit, side) } else { (part, whole) },
-    );
-    let side = |from: u64| (from * part / whole).max(1);
-    let (width, height) = (side(from_w), side(from_h));
-    let light: Vec<f32> = (0..=255).map(|code| Srgb::new(code, code, code).into_linear::<f32>().red).collect();
-    let cut = |i: u64, from: u64, to: u64| (i * from / to) as usize;
-    let mut samples = Vec::with_capacity((width * height * 4) as usize);
-    let mut sums = vec![[0f32; 3]; width as usize];
-    for y in 0..height {
-        let rows = cut(y, from_h, height)..cut(y + 1, from_h, height);
-        sums.fill([0.0; 3]);
-        for row in rows.clone() {
-            let row = raster.row(row as u32);
-            for (x, sum) in (0u64..).zip(&mut sums) {
-                let columns = cut(x, from_w, width) * 4..cut(x + 1, from_w, width) * 4;
-                for pixel in row[columns].chunks_exact(4) {
-                    let cover = f32::from(pixel[3]) / 255.0;
-                    for (sum, &code) in sum.iter_mut().zip(pixel) {
-                        *sum += light[usize::from(code)] * cover + (1.0 - cover);
-                    }
-                }
+    let (part, whole) =
+        [(widest, from_w), (highest, from_h)].into_iter().fold((1, 1), |(part, whole), (limit, side)| {
+            if u64::from(limit) * u64::from(whole) < u64::from(side) * u64::from(part) {
+                (limit, side)
+            } else {
+                (part, whole)
             }
-        }
-        for (x, sum) in (0u64..).zip(&sums) {
-            let columns = cut(x + 1, from_w, width) - cut(x, from_w, width);
-            let mean = sum.map(|sum| sum / (columns * rows.len()) as f32);
-            let code: Srgb<u8> = Srgb::from_linear(palette::LinSrgb::new(mean[0], mean[1], mean[2]));
-            samples.extend([code.red, code.green, code.blue, 255]);
-        }
-    }
-    Raster::new(width as u32, height as u32, samples).unwrap_or_else(|| raster.clone())
+        });
+    let side = |from: u32| (u64::from(from) * u64::from(part) / u64::from(whole)).max(1) as u32;
+    let (width, height) = (side(from_w), side(from_h));
+    let (across, down) = (Axis::new(from_w, width, width), Axis::new(from_h, height, height));
+    let samples = reduce(&across, &down, |y, row| light::row_over(raster.row(y), light::FULL, row));
+    Raster::new(width, height, samples)
 }
 
 #[cfg(test)]
@@ -98,7 +79,7 @@ mod tests {
     fn a_checker_of_black_and_white_becomes_the_middle_of_light() {
         // Half the light of white is code 188 in sRGB (IEC 61966-2-1: 0.5 encodes to 187.516).
         let checker = raster(64, 64, |x, y| if (x + y) % 2 == 0 { [0, 0, 0, 255] } else { [255; 4] });
-        let small = reduced(&checker, 32, 32);
+        let small = reduced(&checker, 32, 32).unwrap();
         assert_eq!((small.width(), small.height()), (32, 32));
         assert!(small.samples().chunks_exact(4).all(|pixel| pixel == [188, 188, 188, 255]));
     }
@@ -106,7 +87,7 @@ mod tests {
     #[test]
     fn a_picture_fits_both_limits_and_is_never_enlarged() {
         let size = |w, h| {
-            let small = reduced(&raster(w, h, |_, _| [9, 9, 9, 255]), 840, 1260);
+            let small = reduced(&raster(w, h, |_, _| [9, 9, 9, 255]), 840, 1260).unwrap();
             (small.width(), small.height())
         };
         assert_eq!(size(1680, 1000), (840, 500));
@@ -117,7 +98,7 @@ mod tests {
 
     #[test]
     fn what_is_see_through_lies_on_white() {
-        let small = reduced(&raster(2, 2, |_, _| [0, 0, 0, 0]), 10, 10);
+        let small = reduced(&raster(2, 2, |_, _| [0, 0, 0, 0]), 10, 10).unwrap();
         assert_eq!(small.pixel(0, 0), [255; 4]);
     }
 }

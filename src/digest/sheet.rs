@@ -4,7 +4,7 @@
 
 use super::entry::{Entry, Settings, Window};
 use super::preview::Preview;
-use super::words::{named, need_you, plain, sentence, tiles};
+use super::words::{named, need_you, number, plain, sentence, tiles};
 use crate::finding::{Finding, Grade, Verdict};
 
 /// The most sentences about what else is wrong with one tile; the held picture shows the rest.
@@ -130,9 +130,9 @@ impl<'a> Sheet<'a> {
 
 fn subject(counts: (usize, usize)) -> String {
     match counts {
-        (0, ready) => format!("{ready} ready"),
+        (0, ready) => format!("{} ready", number(ready)),
         (needs, 0) => need_you(needs),
-        (needs, ready) => format!("{}, {ready} ready", need_you(needs)),
+        (needs, ready) => format!("{}, {} ready", need_you(needs), number(ready)),
     }
 }
 
@@ -142,7 +142,7 @@ fn headline(counts: (usize, usize)) -> String {
     match counts {
         (0, ready) => format!("{} {} ready", tiles(ready), are(ready)),
         (some, 0) => needs(some),
-        (some, ready) => format!("{}, {ready} {} ready", needs(some), are(ready)),
+        (some, ready) => format!("{}, {} {} ready", needs(some), number(ready), are(ready)),
     }
 }
 

@@ -48,6 +48,12 @@ pub fn tiles(n: usize) -> String {
     count(n as u64, if n == 1 { "tile" } else { "tiles" })
 }
 
+/// `1,234`.
+#[must_use]
+pub fn number(n: usize) -> String {
+    count(n as u64, "")
+}
+
 /// `1 needs you` or `12 need you`.
 #[must_use]
 pub fn need_you(n: usize) -> String {

@@ -167,10 +167,15 @@ pub struct Entry {
     pub outputs: Vec<Output>,
 }
 
-/// The part of a ticket that depends on the key alone: without the names of tile, spec and outputs.
+/// The part of a ticket that depends on the key alone: without the names of tile, spec and outputs, and with "mendable"
+/// where a standing says "mended".
 #[must_use]
 pub fn kept_judgment(ticket: &Ticket) -> Ticket {
-    Ticket { tile: String::new(), tile_hex: None, spec: String::new(), outputs: Vec::new(), ..ticket.clone() }
+    let verdict = match ticket.verdict {
+        Verdict::Mended => Verdict::Mendable,
+        verdict => verdict,
+    };
+    Ticket { tile: String::new(), tile_hex: None, spec: String::new(), outputs: Vec::new(), verdict, ..ticket.clone() }
 }
 
 /// A kept judgment with the names of one path put back.

@@ -2,7 +2,7 @@
 //!
 //! Every operation costs the logarithm of the table, a poll only what is due, a look only what it saw.
 
-use super::{Ask, Backlog, Noted, Settings, Settled, Structure};
+use super::file::{Ask, Backlog, Noted, Settings, Settled, Structure};
 use crate::arrival::{Look, names};
 use crate::clock::Tick;
 use crate::disk::Stamp;

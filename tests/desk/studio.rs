@@ -1,4 +1,5 @@
 //! A studio in a temporary folder: exports, an output folder, a ledger, and a person who meddles with both.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot set its table has failed")]
 #![allow(dead_code, reason = "each test binary uses its own part of the harness")]
 
 use burler::deliver::{DeliverError, Delivered, Delivery, Outcome, Parcel, Place, Role, deliver};

@@ -164,7 +164,7 @@ impl World {
             self.table.answer(&ask, seen, structure, now);
         }
         while let Some(settled) = self.table.take() {
-            let bytes = *self.files.get(&settled.path).unwrap_or_else(|| panic!("{settled:?} is not there"));
+            let bytes = *self.files.get(&settled.path).expect("what settles is there");
             self.said.push((now, Said::Settled(settled, bytes)));
         }
     }

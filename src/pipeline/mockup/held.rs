@@ -62,7 +62,7 @@ pub fn picture(view: &HeldView<'_>) -> Result<Vec<u8>, MockupError> {
 /// The held picture of a file without readable pixels: its name and the sentences alone, as PNG.
 ///
 /// # Errors
-/// As for [`picture`].
+/// As for [`picture()`].
 pub fn without_pixels(name: &str, findings: &[Finding]) -> Result<Vec<u8>, MockupError> {
     let font = Font::bundled()?;
     let width = (WIDTH - 2 * MARGIN) as f32;

@@ -13,7 +13,7 @@ const ONE: u32 = 1 << 15;
 pub struct Axis {
     /// First source pixel of each output pixel, and where its weights start.
     spans: Vec<(u32, u32)>,
-    weights: Vec<u32>,
+    weights: Vec<u16>,
     source: u32,
     /// The whole number of source pixels in each output pixel, when there is one.
     whole: Option<u32>,
@@ -36,7 +36,7 @@ impl Axis {
             for pixel in first..=last {
                 let covered = until.min((pixel + 1) * q) - from;
                 let so_far = ((covered * u64::from(ONE) + p / 2) / p) as u32;
-                weights.push(so_far - given);
+                weights.push((so_far - given) as u16);
                 given = so_far;
             }
         }
@@ -57,7 +57,7 @@ impl Axis {
         self.source
     }
 
-    fn span(&self, out: usize) -> (u32, &[u32]) {
+    fn span(&self, out: usize) -> (u32, &[u16]) {
         let (first, from) = self.spans[out];
         let until = self.spans.get(out + 1).map_or(self.weights.len(), |next| next.1 as usize);
         (first, &self.weights[from as usize..until])
@@ -66,74 +66,67 @@ impl Axis {
 
 /// Averages a picture of `across.source()` by `down.source()` pixels into `across.count()` by `down.count()`.
 ///
-/// `fill(y, row)` writes source row `y` as RGB light, three values a pixel; it is asked for each row once, in order.
-/// The answer is opaque RGBA codes, rows from the top.
-pub fn reduce(across: &Axis, down: &Axis, mut fill: impl FnMut(u32, &mut [u16])) -> Vec<u8> {
-    let mut row = vec![0_u16; across.source() as usize * 3];
-    let mut sums = vec![0_u32; row.len()];
+/// `fill(y, row)` writes source row `y` as light (the fourth value of a pixel means nothing); it is asked for each row once,
+/// in order. The answer is opaque RGBA codes, rows from the top.
+pub fn reduce(across: &Axis, down: &Axis, mut fill: impl FnMut(u32, &mut [[u16; 4]])) -> Vec<u8> {
+    let mut row = vec![[0_u16; 4]; across.source() as usize];
+    let mut sums = vec![[0_u32; 4]; row.len()];
     let mut out = vec![255_u8; across.count() as usize * down.count() as usize * 4];
-    // A sum of 256 rows of 16 bits still fits 32; the whole-number path divides once, at the end.
+    // A sum of 256 values of 16 bits still fits 32; the whole-number path divides once, at the end.
     let whole = across.whole.zip(down.whole).filter(|(x, y)| x * y <= 256);
     let mut filled = None;
     for (y, pixels) in out.chunks_exact_mut((across.count() as usize * 4).max(4)).enumerate() {
         let (first, weights) = down.span(y);
-        sums.fill(0);
-        for (source, &weight) in (first..).zip(weights) {
+        for (i, (source, &weight)) in (first..).zip(weights).enumerate() {
             if filled != Some(source) {
                 fill(source, &mut row);
                 filled = Some(source);
             }
-            if whole.is_some() {
-                for (sum, &light) in sums.iter_mut().zip(&row) {
-                    *sum += u32::from(light);
-                }
-            } else {
-                for (sum, &light) in sums.iter_mut().zip(&row) {
-                    *sum += u32::from(light) * weight;
-                }
+            // Multiplied as 16 by 16 bits, which every machine does many at a time.
+            let weight = if whole.is_some() { 1 } else { weight };
+            let pairs = sums.as_flattened_mut().iter_mut().zip(row.as_flattened());
+            match (i, weight) {
+                (0, 1) => pairs.for_each(|(sum, &light)| *sum = u32::from(light)),
+                (0, _) => pairs.for_each(|(sum, &light)| *sum = u32::from(light) * u32::from(weight)),
+                (_, 1) => pairs.for_each(|(sum, &light)| *sum += u32::from(light)),
+                (_, _) => pairs.for_each(|(sum, &light)| *sum += u32::from(light) * u32::from(weight)),
             }
         }
         match whole {
             Some((x, y)) => sum_whole(&sums, x, y, pixels),
-            None => sum_weighted(&sums, across, pixels),
+            None => sum_weighted(&mut sums, across, pixels),
         }
     }
     out
 }
 
 /// Sums `x` columns of row sums over `y` rows and divides by their number.
-fn sum_whole(sums: &[u32], x: u32, y: u32, pixels: &mut [u8]) {
+fn sum_whole(sums: &[[u32; 4]], x: u32, y: u32, pixels: &mut [u8]) {
     let codes = light::to_codes();
     let area = x * y;
     // Exact for areas up to 256: the sum is below 2^24, and the reciprocal errs by less than 2^-40 of it.
     let reciprocal = (1_u64 << 40).div_ceil(u64::from(area));
-    for (pixel, columns) in pixels.chunks_exact_mut(4).zip(sums.chunks_exact(x as usize * 3)) {
-        let mut total = [area / 2; 3];
-        for column in columns.chunks_exact(3) {
-            for channel in 0..3 {
-                total[channel] += column[channel];
-            }
-        }
-        for channel in 0..3 {
-            pixel[channel] = codes[((u64::from(total[channel]) * reciprocal) >> 40) as usize];
+    for (pixel, columns) in pixels.chunks_exact_mut(4).zip(sums.chunks_exact(x as usize)) {
+        let total = columns.iter().fold([area / 2; 4], |total, column| [0, 1, 2, 3].map(|i| total[i] + column[i]));
+        for (code, total) in pixel[..3].iter_mut().zip(total) {
+            *code = codes[((u64::from(total) * reciprocal) >> 40) as usize];
         }
     }
 }
 
-/// Weighs the columns of row sums that are themselves weighted.
-fn sum_weighted(sums: &[u32], across: &Axis, pixels: &mut [u8]) {
+/// Weighs the columns of row sums that are themselves weighted; leaves the sums as light.
+fn sum_weighted(sums: &mut [[u32; 4]], across: &Axis, pixels: &mut [u8]) {
     let codes = light::to_codes();
+    for sum in sums.as_flattened_mut() {
+        *sum = (*sum + ONE / 2) / ONE;
+    }
     for (x, pixel) in pixels.chunks_exact_mut(4).enumerate() {
         let (first, weights) = across.span(x);
-        let mut total = [ONE / 2; 3];
-        let columns = sums[first as usize * 3..].chunks_exact(3);
-        for (column, &weight) in columns.zip(weights) {
-            for channel in 0..3 {
-                total[channel] += ((column[channel] + ONE / 2) / ONE) * weight;
-            }
-        }
-        for channel in 0..3 {
-            pixel[channel] = codes[(total[channel] / ONE) as usize];
+        let total = sums[first as usize..].iter().zip(weights).fold([ONE / 2; 4], |total, (column, &weight)| {
+            [0, 1, 2, 3].map(|i| total[i] + column[i] * u32::from(weight))
+        });
+        for (code, total) in pixel[..3].iter_mut().zip(total) {
+            *code = codes[(total / ONE) as usize];
         }
     }
 }

@@ -165,9 +165,10 @@ fn plain(text: &str) -> String {
 
 /// Where a line may end: after the last space, or in a word without one after its last joining sign.
 fn last_break(text: &str) -> Option<usize> {
-    // A number stays with its unit as long as the line has another space.
+    // A number stays with its unit, and sides stay together, as long as the line has another space.
     let spaces = || text.rmatch_indices(' ').map(|(at, _)| at);
-    let apart = spaces().find(|&at| !text[..at].ends_with(|c: char| c.is_ascii_digit()));
+    let bound = |line: &str| line.ends_with(|c: char| c.is_ascii_digit()) || line.ends_with(" x");
+    let apart = spaces().find(|&at| !bound(&text[..at]));
     let joined = || text.rfind(['-', '_', '.', '/']);
     apart.or_else(|| spaces().next()).or_else(joined).map(|at| at + 1)
 }
@@ -211,6 +212,19 @@ mod tests {
             assert!(lines.iter().all(|line| font.width(line, STYLE) <= width), "{width}: {lines:?}");
             let joined: String = lines.concat().split_whitespace().collect();
             assert_eq!(joined, text.split_whitespace().collect::<String>());
+        }
+    }
+
+    #[test]
+    fn a_number_stays_with_its_unit() {
+        let font = Font::bundled().unwrap();
+        let text = "it is 3,600 x 3,600 px, 5.3 in from the top";
+        let least = font.width("3,600 x 3,600 px,", STYLE) as u32 + 1;
+        for width in (least..700).step_by(9) {
+            for line in font.wrap(text, STYLE, width as f32, 9) {
+                let last = line.rsplit(' ').next().unwrap();
+                assert!(last != "x" && !last.ends_with(|c: char| c.is_ascii_digit()), "{width}: {line:?}");
+            }
         }
     }
 

@@ -145,11 +145,9 @@ fn averaged(
     let mut rgba = vec![0; across.source() as usize * 4];
     let samples = reduce(across, down, |y, row| {
         plane.row(start[0], start[1] + i64::from(y), &mut rgba);
-        for (x, (out, pixel)) in (0..).zip(row.chunks_exact_mut(3).zip(rgba.chunks_exact(4))) {
+        for (x, (out, &[red, green, blue, alpha])) in (0..).zip(row.iter_mut().zip(rgba.as_chunks::<4>().0)) {
             let paper = papers[usize::from(!is_light(x, i64::from(y)))];
-            for channel in 0..3 {
-                out[channel] = light::over(table[usize::from(pixel[channel])], pixel[3], paper);
-            }
+            *out = [red, green, blue, 0].map(|code| light::over(table[usize::from(code)], alpha, paper));
         }
     });
     let (width, height) = (across.count(), down.count());

@@ -1,0 +1,35 @@
+//! What a lookout is told and what it tells: plain data.
+
+use super::look::LookAt;
+use super::trouble::Trouble;
+use std::time::Duration;
+
+/// How a root is watched.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Settings {
+    /// Look at everything every `poll_every` instead of waiting for events: for mounts that send none.
+    pub polling: bool,
+    /// The wait between two full looks when polling, and when the system refuses to watch some folder.
+    pub poll_every: Duration,
+    /// The wait between two full looks otherwise: the floor under events that never came.
+    pub scan_every: Duration,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self { polling: false, poll_every: Duration::from_secs(5), scan_every: Duration::from_secs(5 * 60) }
+    }
+}
+
+/// What a `Lookout` tells.
+#[derive(Debug)]
+pub enum Happening {
+    /// Look again at this folder, with `Eye::look`.
+    LookAt(LookAt),
+    /// The root is not there any more, or was not there at the start. Nothing is forgotten; it is waited for.
+    RootLost,
+    /// The root is there again; a look at all of it follows.
+    RootBack,
+    /// Something that people should know, told once; watching goes on.
+    Trouble(Trouble),
+}

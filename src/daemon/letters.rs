@@ -1,0 +1,166 @@
+//! Letters: what changed in the ledger since the last one becomes a mail in the state folder and a page in each output
+//! folder it speaks of.
+//!
+//! The row in the ledger comes last; a kill before it means that the same changes are told in the next letter.
+
+use crate::clock::Clock;
+use crate::codec;
+use crate::config::{Config, Folder};
+use crate::deliver::LETTERS;
+use crate::digest::{self, MessageError, Preview, Window};
+use crate::disk::{self, Disk, DiskError, Onto, Source};
+use crate::finding::Verdict;
+use crate::ledger::{self, Ledger, LedgerError, OutputState, Role, StandingState};
+use crate::tile::Content;
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, ZonedDateTime};
+use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+use thiserror::Error;
+
+/// Why a letter was not written.
+#[derive(Debug, Error)]
+pub enum LetterError {
+    /// Another process writes one right now.
+    #[error("another letter is being written right now; try again in a moment")]
+    Busy,
+    /// The disk.
+    #[error(transparent)]
+    Disk(#[from] DiskError),
+    /// The ledger.
+    #[error(transparent)]
+    Ledger(#[from] LedgerError),
+    /// The mail.
+    #[error(transparent)]
+    Message(#[from] MessageError),
+    /// The clock of the machine.
+    #[error("the machine's clock shows no usable time ({0}); set it")]
+    Clock(#[from] jiff::Error),
+}
+
+/// A letter that was written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Written {
+    /// Its subject.
+    pub subject: String,
+    /// The mail.
+    pub mail: PathBuf,
+    /// The pages.
+    pub pages: Vec<PathBuf>,
+}
+
+/// The zone that schedules and dates follow: the configured one, else the system's.
+#[must_use]
+pub fn zone(config: &Config) -> TimeZone {
+    config.digest.zone.as_deref().and_then(|name| TimeZone::get(name).ok()).unwrap_or_else(TimeZone::system)
+}
+
+/// When the last letter was written.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub fn last(ledger: &Ledger) -> Result<Option<Timestamp>, LedgerError> {
+    Ok(ledger.last_letter()?.and_then(|letter| Timestamp::try_from(letter.window_end).ok()))
+}
+
+/// Writes the letter of everything new; `None` when there is nothing to tell.
+///
+/// # Errors
+/// When another one is being written, or something cannot be read or written. Nothing is lost then.
+pub fn write(config: &Config, disk: &Disk, ledger: &mut Ledger, clock: Clock) -> Result<Option<Written>, LetterError> {
+    let _lock = disk.lock(&config.state.join("post.lock"))?.ok_or(LetterError::Busy)?;
+    let now = clock.wall();
+    let zone = zone(config);
+    let before = ledger.last_letter()?;
+    let upto = ledger.last_change()?;
+    let rows = ledger.entries_since(before.as_ref().map_or(0, |letter| letter.upto))?;
+    let told: Vec<(&Folder, ledger::Entry)> = rows
+        .into_iter()
+        .filter(|row| row.standing.state == StandingState::Present)
+        .filter_map(|row| Some((config.folders.iter().find(|folder| folder.name == row.standing.folder)?, row)))
+        .collect();
+    let entries: Vec<digest::Entry> = told.iter().map(|(folder, row)| entry(folder, row)).collect();
+    let window = Window {
+        since: before.map(|letter| spelled(letter.window_end, &zone)).transpose()?,
+        until: spelled(now, &zone)?,
+    };
+    let Some(letter) = digest::letter(&entries, &window, &digest::Settings::default()) else { return Ok(None) };
+
+    let stem = format!("{}-letter-{upto}", zoned(now, &zone)?.strftime("%Y-%m-%d-%H-%M"));
+    // Unguessable it need not be, only unlike any other: the changes told, the moment, and the ledger's own folder.
+    let id = Content::of(format!("{stem} {now:?} {}", config.state.display()).as_bytes()).to_string();
+    let message_id = format!("<{}@burler.localhost>", &id[..32]);
+    let nobody = ["The studio <studio@localhost>".to_string()];
+    let to = if config.digest.to.is_empty() { &nobody[..] } else { &config.digest.to[..] };
+    let mail = digest::message(&letter, "Burler <burler@localhost>", to, &message_id, now)?;
+
+    let page = digest::page(&letter).into_bytes();
+    let mut pages = Vec::new();
+    let mut checked: Vec<&Path> = told.iter().map(|(folder, _)| folder.checked.as_path()).collect();
+    checked.dedup();
+    for folder in checked {
+        let name = Path::new(LETTERS).join(format!("{stem}.html"));
+        put(disk, folder, &name, page.clone())?;
+        pages.push(folder.join(name));
+    }
+    let letters = config.state.join("letters");
+    disk.make_folders(&letters)?;
+    let name = PathBuf::from(format!("{stem}.eml"));
+    put(disk, &letters, &name, mail)?;
+    let mail = letters.join(name);
+    ledger.note_letter(&ledger::Letter { upto, window_end: now, message_id, file: mail.clone() })?;
+    Ok(Some(Written { subject: letter.subject, mail, pages }))
+}
+
+fn put(disk: &Disk, root: &Path, name: &Path, bytes: Vec<u8>) -> Result<(), DiskError> {
+    let content = Content::of(&bytes);
+    // The name holds the minute and the last change told; what has it already is an unfinished try of this very letter.
+    disk.tree(root)?.publish(name, &Source::Bytes(bytes), content, Onto::Anything).map(drop)
+}
+
+fn entry(folder: &Folder, row: &ledger::Entry) -> digest::Entry {
+    let standing = &row.standing;
+    let published =
+        |role: Role| row.outputs.iter().find(|output| output.role == role && output.state == OutputState::Published);
+    let (main, pictured): (&[Role], Role) = match standing.verdict {
+        Verdict::Held | Verdict::Unreadable => (&[Role::Held], Role::Held),
+        Verdict::Sound | Verdict::Mended | Verdict::Mendable => (&[Role::Ready, Role::ReadyAsPng], Role::Repeat),
+    };
+    let wants_picture = !matches!(standing.verdict, Verdict::Sound);
+    digest::Entry {
+        folder: folder.name.clone(),
+        tile: standing.path.to_string_lossy().into_owned(),
+        verdict: standing.verdict,
+        findings: row.ticket.as_ref().map(|ticket| ticket.findings.clone()).unwrap_or_default(),
+        original: folder.exports.join(&standing.path).to_string_lossy().into_owned(),
+        outputs: main
+            .iter()
+            .filter_map(|role| published(*role))
+            .map(|output| folder.checked.join(&output.file).to_string_lossy().into_owned())
+            .collect(),
+        picture: published(pictured)
+            .filter(|_| wants_picture)
+            .and_then(|output| small(&folder.checked.join(&output.file), output.content)),
+        notes: row
+            .outputs
+            .iter()
+            .filter(|output| output.state == OutputState::Edited)
+            .map(|output| format!("someone changed {}, so it was left alone", output.file.to_string_lossy()))
+            .collect(),
+    }
+}
+
+/// A published picture made small, if it still has the bytes Burler wrote: nothing else is decoded in this process.
+fn small(file: &Path, content: Content) -> Option<Preview> {
+    let bytes = disk::read_bytes(file).ok().filter(|bytes| Content::of(bytes) == content)?;
+    let tile = codec::decode(&bytes, &codec::Limits::default(), Vec::new()).ok()?;
+    digest::preview(&tile.raster).ok()
+}
+
+fn spelled(time: SystemTime, zone: &TimeZone) -> Result<String, jiff::Error> {
+    Ok(zoned(time, zone)?.strftime("%A, %-d %B %Y, %H:%M").to_string())
+}
+
+fn zoned(time: SystemTime, zone: &TimeZone) -> Result<ZonedDateTime, jiff::Error> {
+    Ok(ZonedDateTime::new(Timestamp::try_from(time)?, zone.clone()))
+}

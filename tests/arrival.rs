@@ -1,0 +1,413 @@
+//! Arrivals: real folders, real events, and a watcher that is not told the truth.
+
+use burler::arrival::{Entry, Eye, Happening, Inbox, Look, LookAt, Lookout, Settings, Signal, Trouble, Watcher, scan};
+use burler::clock::Clock;
+use burler::settle::{self, Table};
+use std::collections::BTreeSet;
+use std::ffi::OsStr;
+use std::fs;
+use std::os::unix::ffi::OsStrExt;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+use tempfile::TempDir;
+use tokio::sync::mpsc;
+
+/// Nothing here takes a second on an idle machine; a failing test ends after this.
+const DEADLINE: Duration = Duration::from_secs(60);
+
+const NEVER: Duration = Duration::from_secs(24 * 60 * 60);
+
+/// Events alone: no full look comes to their aid.
+const EVENTS: Settings = Settings { polling: false, poll_every: NEVER, scan_every: NEVER };
+
+/// A loop such as the daemon's: takes happenings, looks, notes.
+struct Watch {
+    root: PathBuf,
+    eye: Eye,
+    _lookout: Lookout,
+    channel: mpsc::Receiver<Happening>,
+    table: Table,
+    clock: Clock,
+    looks: Vec<LookAt>,
+    lost: usize,
+    back: usize,
+    troubles: Vec<String>,
+    gone: BTreeSet<PathBuf>,
+}
+
+impl Watch {
+    fn with(root: &Path, start: impl FnOnce(Clock, mpsc::Sender<Happening>) -> Lookout) -> Self {
+        let clock = Clock::start();
+        let (sender, channel) = mpsc::channel(4);
+        let lookout = start(clock, sender);
+        Self {
+            root: root.to_owned(),
+            eye: lookout.eye(),
+            _lookout: lookout,
+            channel,
+            table: Table::new(settle::Settings::default()),
+            clock,
+            looks: Vec::new(),
+            lost: 0,
+            back: 0,
+            troubles: Vec::new(),
+            gone: BTreeSet::new(),
+        }
+    }
+
+    fn start(root: &Path, settings: Settings) -> Self {
+        Self::with(root, |clock, sender| Lookout::start(root, settings, clock, sender, |happening| happening))
+    }
+
+    /// Goes on until a condition holds.
+    async fn until(&mut self, what: &str, done: impl Fn(&Self) -> bool) {
+        let reached = tokio::time::timeout(DEADLINE, async {
+            while !done(self) {
+                match self.channel.recv().await.expect("the lookout lives") {
+                    Happening::LookAt(at) => {
+                        let (eye, mark) = (self.eye.clone(), at.clone());
+                        let look = tokio::task::spawn_blocking(move || eye.look(&mark)).await.expect("a look ends");
+                        self.note(&look);
+                        self.looks.push(at);
+                    }
+                    Happening::RootLost => self.lost += 1,
+                    Happening::RootBack => self.back += 1,
+                    Happening::Trouble(trouble) => self.troubles.push(trouble.to_string()),
+                }
+            }
+        });
+        assert!(reached.await.is_ok(), "{what}: not within {DEADLINE:?}; looks {:?}", self.looks);
+    }
+
+    fn note(&mut self, look: &Look) {
+        let before: Vec<_> = look.files.iter().filter(|(path, _)| self.table.stamp(path).is_none()).cloned().collect();
+        self.gone.extend(self.table.note(look, self.clock.tick()));
+        // As if each had been judged, so that the table tells when it is gone.
+        for (path, stamp) in before {
+            self.table.remember(&path, stamp);
+        }
+    }
+
+    fn has(&self, path: impl AsRef<Path>) -> bool {
+        self.table.stamp(path.as_ref()).is_some()
+    }
+
+    fn put(&self, path: impl AsRef<Path>) {
+        put(&self.root.join(path));
+    }
+}
+
+fn put(path: &Path) {
+    fs::create_dir_all(path.parent().expect("a file lies in a folder")).expect("folders can be made");
+    fs::write(path, "tile").expect("files can be written");
+}
+
+fn exports() -> (TempDir, PathBuf) {
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let root = folder.path().join("exports");
+    fs::create_dir(&root).expect("a folder can be made");
+    (folder, root)
+}
+
+fn scanned(root: &Path) -> (BTreeSet<PathBuf>, Vec<String>) {
+    let (mut tiles, mut troubles) = (BTreeSet::new(), Vec::new());
+    scan(root, &mut |entry| match entry {
+        Entry::Tile { path, .. } => {
+            assert!(tiles.insert(path), "seen twice");
+        }
+        Entry::Trouble(trouble) => troubles.push(trouble.to_string()),
+    });
+    (tiles, troubles)
+}
+
+#[test]
+fn a_scan_yields_raw_names_and_follows_no_link() {
+    let (outside, root) = exports();
+    let odd = OsStr::from_bytes(b"du\xfflse\nnet.png");
+    for path in
+        ["kelp.png", "cloth-16in/rope.TIF", "a/b/c/d.webp", ".hidden/x.png", "a/.x.png", "notes.txt", "x.png.part"]
+    {
+        put(&root.join(path));
+    }
+    put(&root.join(odd));
+    fs::create_dir(root.join("folder.png")).expect("a folder can be made");
+    put(&outside.path().join("elsewhere/far.png"));
+    std::os::unix::fs::symlink(outside.path().join("elsewhere"), root.join("linked")).expect("links can be made");
+    std::os::unix::fs::symlink(outside.path().join("elsewhere/far.png"), root.join("far.png"))
+        .expect("links can be made");
+    let (tiles, troubles) = scanned(&root);
+    let expected = ["kelp.png", "cloth-16in/rope.TIF", "a/b/c/d.webp"].map(PathBuf::from);
+    assert_eq!(tiles, expected.into_iter().chain([PathBuf::from(odd)]).collect());
+    assert_eq!(troubles, Vec::<String>::new());
+
+    let link = outside.path().join("way");
+    std::os::unix::fs::symlink(&root, &link).expect("links can be made");
+    assert_eq!(scanned(&link).0, tiles, "the root itself may be a link");
+}
+
+#[test]
+fn what_cannot_be_read_is_told_and_the_rest_is_found() {
+    let (_folder, root) = exports();
+    put(&root.join("kelp.png"));
+    let too_deep = make_too_deep(&root);
+    put(&root.join("zostera/net.png"));
+    let (tiles, troubles) = scanned(&root);
+    assert_eq!(tiles, ["kelp.png", "zostera/net.png"].map(PathBuf::from).into());
+    assert_eq!(troubles.len(), 1, "{troubles:?}");
+    assert!(troubles[0].starts_with("cannot read ") && troubles[0].contains(&too_deep), "{troubles:?}");
+    assert!(troubles[0].contains("allow this user to read and enter it"), "{troubles:?}");
+}
+
+/// Folders so deep that the path of the last is longer than the system takes, for every user. Yields a name on the way.
+fn make_too_deep(root: &Path) -> String {
+    use rustix::fs::{Mode, OFlags, mkdirat, openat};
+    let name = "deep".repeat(60);
+    let mut folder = rustix::fs::open(root, OFlags::DIRECTORY, Mode::empty()).expect("the root opens");
+    for _ in 0..20 {
+        mkdirat(&folder, name.as_str(), Mode::RWXU).expect("folders can be made one in the other");
+        folder = openat(&folder, name.as_str(), OFlags::DIRECTORY, Mode::empty()).expect("it opens");
+    }
+    name
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn files_in_fresh_nested_folders_are_all_found() {
+    let (_folder, root) = exports();
+    put(&root.join("there/before.png"));
+    let mut watch = Watch::start(&root, EVENTS);
+    watch.until("what lies there is found", |watch| watch.has("there/before.png")).await;
+    let paths: Vec<PathBuf> = (0..300).map(|n| format!("{}/{n}/inner/tile.png", n % 7).into()).collect();
+    let writer = std::thread::spawn({
+        let (root, paths) = (root.clone(), paths.clone());
+        move || paths.iter().for_each(|path| put(&root.join(path)))
+    });
+    watch.until("every nested file is found", |watch| paths.iter().all(|path| watch.has(path))).await;
+    writer.join().expect("the writer ends well");
+    // And each of those folders is watched by now.
+    for path in &paths {
+        watch.put(path.with_file_name("second.png"));
+    }
+    let second = |watch: &Watch| paths.iter().all(|path| watch.has(path.with_file_name("second.png")));
+    watch.until("every second file is found", second).await;
+    assert_eq!((watch.troubles, watch.gone), (Vec::new(), BTreeSet::new()));
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn renames_deletions_and_moved_folders_are_seen() {
+    let (outside, root) = exports();
+    let mut watch = Watch::start(&root, EVENTS);
+    watch.put(".upload.x7");
+    watch.put("kelp.png");
+    watch.until("a file is found", |watch| watch.has("kelp.png")).await;
+    assert!(!watch.has(".upload.x7"));
+    fs::rename(root.join(".upload.x7"), root.join("net.png")).expect("files can be renamed");
+    watch.until("a file renamed into place is found", |watch| watch.has("net.png")).await;
+
+    put(&outside.path().join("batch/deep/rope.png"));
+    fs::rename(outside.path().join("batch"), root.join("batch")).expect("folders can be renamed");
+    watch.until("a folder moved in is read", |watch| watch.has("batch/deep/rope.png")).await;
+    fs::rename(root.join("batch"), root.join("later")).expect("folders can be renamed");
+    watch.until("it is read under its new name", |watch| watch.has("later/deep/rope.png")).await;
+    watch.until("and gone under the old", |watch| watch.gone.contains(Path::new("batch/deep/rope.png"))).await;
+    watch.put("later/deep/second.png");
+    watch.until("it is watched under its new name", |watch| watch.has("later/deep/second.png")).await;
+
+    let first = watch.table.stamp(Path::new("kelp.png"));
+    fs::write(root.join("kelp.png"), "another tile").expect("files can be written");
+    watch.until("a change is seen", |watch| watch.table.stamp(Path::new("kelp.png")) != first).await;
+    fs::remove_file(root.join("net.png")).expect("files can be removed");
+    watch.until("a deletion is seen", |watch| watch.gone.contains(Path::new("net.png"))).await;
+    fs::remove_dir_all(root.join("later")).expect("folders can be removed");
+    watch.until("a deleted folder is seen", |watch| watch.gone.contains(Path::new("later/deep/rope.png"))).await;
+    watch.put("later/deep/third.png");
+    watch.until("a folder made again is watched again", |watch| watch.has("later/deep/third.png")).await;
+    assert!(watch.has("kelp.png"));
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn reading_causes_no_looks() {
+    let (_folder, root) = exports();
+    put(&root.join("deep/kelp.png"));
+    let mut watch = Watch::start(&root, EVENTS);
+    watch.until("it is found", |watch| watch.has("deep/kelp.png")).await;
+    for _ in 0..50 {
+        fs::read(root.join("deep/kelp.png")).expect("it can be read");
+        fs::read_dir(root.join("deep")).expect("it can be listed").for_each(drop);
+    }
+    // Events come in order, so whatever reading caused would come before what this causes.
+    watch.put("last.png");
+    watch.until("the last file is found", |watch| watch.has("last.png")).await;
+    assert!(watch.looks.iter().all(|at| at.folder != Path::new("deep")), "{:?}", watch.looks);
+    assert!(watch.looks.len() <= 4, "{:?}", watch.looks);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_root_removed_and_made_again_is_watched_again_and_nothing_is_forgotten() {
+    let (folder, root) = exports();
+    put(&root.join("deep/kelp.png"));
+    let mut watch = Watch::start(&root, EVENTS);
+    watch.until("it is found", |watch| watch.has("deep/kelp.png")).await;
+    for round in 1..=5 {
+        let away = folder.path().join(format!("away-{round}"));
+        fs::rename(&root, &away).expect("the root can be moved away");
+        watch.until("the loss is told", |watch| watch.lost == round).await;
+        assert!(watch.has("deep/kelp.png"), "nothing is forgotten while the root is away");
+        fs::rename(&away, &root).expect("the root can be moved back");
+        watch.until("the return is told", |watch| watch.back == round).await;
+        watch.put(format!("deep/{round}.png"));
+        watch.until("it is watched again", |watch| watch.has(format!("deep/{round}.png"))).await;
+        assert_eq!(watch.gone, BTreeSet::new());
+    }
+    // Too fast for anyone to see it missing.
+    for round in 0..20 {
+        fs::remove_dir_all(&root).expect("the root can be removed");
+        watch.put(format!("new/{round}.png"));
+        watch.until("the new root is read", |watch| watch.has(format!("new/{round}.png"))).await;
+        watch.put(format!("new/{round}-again.png"));
+        watch.until("and watched", |watch| watch.has(format!("new/{round}-again.png"))).await;
+    }
+    watch.until("what the old roots held is gone", |watch| watch.gone.contains(Path::new("deep/kelp.png"))).await;
+    assert_eq!(watch.troubles, Vec::<String>::new());
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_root_that_is_not_there_yet_is_told_and_waited_for() {
+    let (_folder, root) = exports();
+    fs::remove_dir(&root).expect("the root can be removed");
+    let mut watch = Watch::start(&root, EVENTS);
+    watch.until("the loss is told", |watch| watch.lost == 1).await;
+    watch.put("kelp.png");
+    watch.until("it is found", |watch| watch.back == 1 && watch.has("kelp.png")).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn polling_finds_everything_without_events() {
+    let (_folder, root) = exports();
+    let settings = Settings { polling: true, poll_every: Duration::from_millis(20), scan_every: NEVER };
+    let never: fn(Inbox) -> Result<Box<dyn Watcher>, Trouble> = |_| unreachable!("polling wants no events");
+    let mut watch = Watch::with(&root, |clock, sender| {
+        Lookout::start_with(&root, settings, clock, sender, |happening| happening, Box::new(never))
+    });
+    watch.put("a/b/kelp.png");
+    watch.until("it is found", |watch| watch.has("a/b/kelp.png")).await;
+    fs::remove_dir_all(root.join("a")).expect("folders can be removed");
+    watch.until("it is gone", |watch| watch.gone.contains(Path::new("a/b/kelp.png"))).await;
+}
+
+/// A watcher under the control of a test.
+#[derive(Clone, Default)]
+struct Fake {
+    inbox: Arc<Mutex<Option<Inbox>>>,
+    armed: Arc<Mutex<Vec<PathBuf>>>,
+    most: Option<usize>,
+    root: PathBuf,
+}
+
+impl Fake {
+    fn signal(&self, signal: Signal) {
+        let inbox = self.inbox.lock().expect("no test panics here").clone();
+        inbox.expect("the watcher has been made")(signal);
+    }
+
+    fn lookout(&self, root: &Path, settings: Settings) -> Watch {
+        let fake = self.clone();
+        let make = move |inbox: Inbox| -> Result<Box<dyn Watcher>, Trouble> {
+            *fake.inbox.lock().expect("no test panics here") = Some(inbox);
+            Ok(Box::new(fake.clone()))
+        };
+        Watch::with(root, |clock, sender| Lookout::start_with(root, settings, clock, sender, |it| it, Box::new(make)))
+    }
+}
+
+impl Watcher for Fake {
+    fn arm(&mut self, folder: &Path) -> Result<bool, Trouble> {
+        let mut armed = self.armed.lock().expect("no test panics here");
+        if armed.iter().any(|known| known == folder) {
+            return Ok(true);
+        }
+        if self.most.is_some_and(|most| armed.len() >= most) {
+            return Err(Trouble::WatchLimit(self.root.clone()));
+        }
+        armed.push(folder.to_owned());
+        Ok(true)
+    }
+
+    fn disarm(&mut self, folder: &Path) {
+        self.armed.lock().expect("no test panics here").retain(|armed| armed != folder);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn after_an_overflow_everything_is_looked_at() {
+    let (_folder, root) = exports();
+    let fake = Fake::default();
+    let mut watch = fake.lookout(&root, EVENTS);
+    watch.until("the first look is taken", |watch| watch.looks == [LookAt::everything()]).await;
+    for round in 0..5 {
+        watch.put(format!("{round}/kelp.png"));
+        fake.signal(Signal::Doubt);
+        watch.until("it is found", |watch| watch.has(format!("{round}/kelp.png"))).await;
+    }
+    let armed = fake.armed.lock().expect("no test panics here").clone();
+    assert!(armed.contains(&root) && armed.contains(&root.join("4")), "{armed:?}");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn without_any_event_the_regular_scan_is_the_floor() {
+    let (_folder, root) = exports();
+    let settings =
+        Settings { polling: false, poll_every: Duration::from_millis(20), scan_every: Duration::from_millis(50) };
+    let mut watch = Fake::default().lookout(&root, settings);
+    watch.until("the first look is taken", |watch| !watch.looks.is_empty()).await;
+    watch.put("a/kelp.png");
+    watch.until("it is found", |watch| watch.has("a/kelp.png")).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn where_the_system_watches_no_more_folders_they_are_polled_and_it_is_told_once() {
+    let (_folder, root) = exports();
+    for folder in ["a", "b", "c"] {
+        put(&root.join(folder).join("first.png"));
+    }
+    let fake = Fake { most: Some(2), root: root.clone(), ..Fake::default() };
+    let settings = Settings { polling: false, poll_every: Duration::from_millis(20), scan_every: NEVER };
+    let mut watch = fake.lookout(&root, settings);
+    watch
+        .until("all are found", |watch| ["a", "b", "c"].iter().all(|folder| watch.has(format!("{folder}/first.png"))))
+        .await;
+    for folder in ["a", "b", "c"] {
+        watch.put(format!("{folder}/second.png"));
+    }
+    let second = |watch: &Watch| ["a", "b", "c"].iter().all(|folder| watch.has(format!("{folder}/second.png")));
+    watch.until("all are polled", second).await;
+    let looks = watch.looks.len();
+    watch.until("some more looks are taken", |watch| watch.looks.len() > looks + 3).await;
+    assert_eq!(watch.troubles, [Trouble::WatchLimit(root).to_string()]);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn an_unreadable_folder_is_kept_in_mind() {
+    let (_folder, root) = exports();
+    let name = make_too_deep(&root);
+    put(&root.join("kelp.png"));
+    let mut watch = Watch::start(&root, EVENTS);
+    watch.until("it is found and the trouble told", |watch| watch.has("kelp.png") && !watch.troubles.is_empty()).await;
+    assert!(watch.troubles.iter().all(|trouble| trouble.contains(&name)), "{:?}", watch.troubles);
+    let look = watch.eye.look(&LookAt::everything());
+    assert!(!look.kept.is_empty() && look.kept.iter().all(|kept| kept.starts_with(&name)), "{:?}", look.kept);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_slow_receiver_loses_nothing() {
+    let (_folder, root) = exports();
+    let mut watch = Watch::start(&root, EVENTS);
+    watch.until("the first look is taken", |watch| !watch.looks.is_empty()).await;
+    // Nobody receives while many more folders change than marks are told apart.
+    let paths: Vec<PathBuf> = (0..600).map(|n| format!("{n}/tile.png").into()).collect();
+    paths.iter().for_each(|path| watch.put(path));
+    watch.until("every file is found", |watch| paths.iter().all(|path| watch.has(path))).await;
+    paths.iter().for_each(|path| watch.put(path.with_file_name("second.png")));
+    let second = |watch: &Watch| paths.iter().all(|path| watch.has(path.with_file_name("second.png")));
+    watch.until("every second file is found", second).await;
+}
