@@ -2,12 +2,14 @@
 
 use burler::cli;
 use clap::Parser;
+use std::io::IsTerminal;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
     let arguments = cli::Arguments::parse();
     tracing_subscriber::fmt()
         .with_writer(std::io::stderr)
+        .with_ansi(std::io::stderr().is_terminal())
         .with_target(false)
         .with_env_filter(
             tracing_subscriber::EnvFilter::try_from_env("BURLER_LOG")

@@ -1,11 +1,12 @@
-//! `mockup`: draws the repeat picture and the strike-off; of a held tile, the held picture.
+//! `mockup`: draws the repeat picture and the strike-off, of a tile to be mended as it will be; of a held tile, the held
+//! picture.
 
 use super::bench::Bench;
 use super::status::{Failure, Status};
 use super::words::{Demands, Output};
 use super::{input, output};
 use crate::finding::Verdict;
-use crate::pipeline::Wants;
+use crate::pipeline::{Product, Wants};
 use std::path::{Path, PathBuf};
 
 /// Words of `mockup`.
@@ -31,7 +32,12 @@ pub fn run(words: &Arguments, settings: Option<&Path>) -> Result<Status, Failure
     let config = input::configuration(settings)?;
     let spec = input::spec(&words.demands, &config, &words.file)?;
     let mut bench = Bench::new(&config)?;
-    let mut seen = bench.look(&words.file, spec, Wants { mend: false, mockups: true, held: true })?;
+    let mut seen = bench.look(&words.file, spec, Wants { mend: true, mockups: true, held: true })?;
+    // The pictures show the tile as it will be printed, mended; the mended file itself is `mend`'s to give.
+    seen.made.retain(|(product, ..)| *product != Product::Mended);
+    if seen.ticket.verdict == Verdict::Mended {
+        seen.ticket.verdict = Verdict::Mendable;
+    }
     output::give(&mut seen, &words.file, &words.output, &config)?;
     output::tell_outcome(&seen, words.json, words.output.dry_run)?;
     Ok(if matches!(seen.ticket.verdict, Verdict::Held | Verdict::Unreadable) { Status::Held } else { Status::Fine })

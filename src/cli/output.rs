@@ -5,7 +5,7 @@ use super::plain;
 use super::status::Failure;
 use super::words::Output;
 use crate::config::Config;
-use crate::deliver::{Loose, Parcel, Role, Written, write_loose};
+use crate::deliver::{DeliverError, Loose, Parcel, Role, Written, write_loose};
 use crate::disk::{Disk, Source};
 use crate::pipeline::Product;
 use crate::tile::Format;
@@ -35,7 +35,11 @@ pub fn give(seen: &mut Seen, file: &Path, words: &Output, config: &Config) -> Re
         force: words.force,
         dry_run: words.dry_run,
     };
-    let written = write_loose(&Disk::new(), &wish, &parcels).map_err(Failure::io)?;
+    let written = write_loose(&Disk::new(), &wish, &parcels).map_err(|error| match error {
+        // Without what the daemon would do next.
+        DeliverError::Disk(error) => Failure::io(error),
+        error => Failure::io(error),
+    })?;
     seen.ticket.outputs = written.iter().map(|written| written.path().to_string_lossy().into_owned()).collect();
     Ok(written)
 }
