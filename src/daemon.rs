@@ -67,6 +67,9 @@ pub fn run(
     let clock = Clock::start();
     let shop = Arc::new(Shop::open(config, clock, program)?);
     let _lock = lock(&shop)?;
+    if let Err(error) = shop.sweep() {
+        tracing::warn!(%error, "the scratch folder could not be looked over");
+    }
     let tables = shop.config.folders.iter().map(|folder| prepared(&shop, folder)).collect::<Result<Vec<_>, _>>()?;
     let workers = shop.config.workers as usize;
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;

@@ -2,7 +2,7 @@
 
 use super::status::Failure;
 use crate::config::Config;
-use crate::disk;
+use crate::disk::{self, Cause, DiskError, spelled};
 use crate::pipeline::{Product, Wants, mockup};
 use crate::spec::Spec;
 use crate::ticket::Ticket;
@@ -53,7 +53,7 @@ impl Bench {
     /// # Errors
     /// When it cannot be read at all; what is wrong with its content is in the ticket.
     pub fn look(&mut self, file: &Path, spec: Spec, wants: Wants) -> Result<Seen, Failure> {
-        let original = disk::open_named(file).map_err(Failure::io)?;
+        let original = disk::open_named(file).map_err(|error| unopened(&error))?;
         let job = Job {
             name: file.to_string_lossy().into_owned(),
             spec,
@@ -77,6 +77,16 @@ impl Bench {
             Reply::Failed { why } => Err(Failure::io(why)),
         }
     }
+}
+
+/// What a person reads who named something that is no file: on the command line nothing is in anyone's way.
+fn unopened(error: &DiskError) -> Failure {
+    let what = match error.cause {
+        Cause::FolderInTheWay => "is a folder; name the tiles in it",
+        Cause::NoPlainFile => "is a pipe or a device and no file; name the tile itself",
+        _ => return Failure::io(error),
+    };
+    Failure::io(format!("{} {what}", spelled(&error.path)))
 }
 
 /// How the configuration wants mock-ups drawn.

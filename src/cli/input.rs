@@ -76,7 +76,11 @@ pub fn spec(demands: &Demands, config: &Config, file: &Path) -> Result<Spec, Fai
     let mut spec = match &demands.spec {
         Some(name) => config.specs.get(name).cloned().ok_or_else(|| {
             let known: Vec<&str> = config.specs.keys().map(String::as_str).collect();
-            Failure::usage(format!("there is no order sheet {name:?}; {}", complaint::nearest(name, &known)))
+            let remedy = match known.as_slice() {
+                [] => format!("none is configured, so add [spec.{name}] to the configuration, or leave --spec out"),
+                known => complaint::nearest(name, known),
+            };
+            Failure::usage(format!("there is no order sheet {name:?}; {remedy}"))
         })?,
         None => of_folder(config, file),
     };

@@ -1,9 +1,11 @@
-//! `mockup`: draws the repeat picture and the strike-off; of a held tile, the held picture.
+//! `mockup`: draws the repeat picture and the strike-off, of a tile to be mended as it will be; of a held tile, the held
+//! picture.
 
 use super::output;
 use super::status::{Failure, Status};
 use super::words::OneTile;
-use crate::pipeline::Wants;
+use crate::finding::Verdict;
+use crate::pipeline::{Product, Wants};
 use std::path::Path;
 
 /// Draws one file's pictures into the output folder.
@@ -11,6 +13,11 @@ use std::path::Path;
 /// # Errors
 /// When words or configuration are wrong, or something cannot be read or written.
 pub fn run(words: &OneTile, settings: Option<&Path>) -> Result<Status, Failure> {
-    let looked = output::look(words, settings, Wants { mend: false, mockups: true, held: true })?;
+    let mut looked = output::look(words, settings, Wants { mend: true, mockups: true, held: true })?;
+    // The pictures show the tile as it will be printed, mended; the mended file itself is `mend`'s to give.
+    looked.seen.made.retain(|(product, ..)| *product != Product::Mended);
+    if looked.seen.ticket.verdict == Verdict::Mended {
+        looked.seen.ticket.verdict = Verdict::Mendable;
+    }
     output::give(looked, words)
 }

@@ -5,7 +5,7 @@ use super::status::{Failure, Status};
 use super::words::OneTile;
 use super::{input, plain};
 use crate::config::Config;
-use crate::deliver::{self, Loose, Parcel, write_loose};
+use crate::deliver::{self, DeliverError, Loose, Parcel, write_loose};
 use crate::disk::{Disk, Source};
 use crate::finding::Verdict;
 use crate::pipeline::Wants;
@@ -58,7 +58,11 @@ pub fn give(looked: Looked, words: &OneTile) -> Result<Status, Failure> {
         force: words.output.force,
         dry_run: words.output.dry_run,
     };
-    let written = write_loose(&Disk::new(), &wish, &parcels).map_err(Failure::io)?;
+    let written = write_loose(&Disk::new(), &wish, &parcels).map_err(|error| match error {
+        // Without what the daemon would do next.
+        DeliverError::Disk(error) => Failure::io(error),
+        error => Failure::io(error),
+    })?;
     seen.ticket.outputs = written.iter().map(|written| written.path().to_string_lossy().into_owned()).collect();
     if words.json {
         plain::answer(&seen.ticket.to_line().map_err(Failure::io)?);

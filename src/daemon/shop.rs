@@ -20,6 +20,9 @@ use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError, RwLock};
 
+/// How the names of scratch folders begin.
+const SCRATCH: &str = ".burler-job-";
+
 /// What all blocking work shares.
 pub struct Shop {
     /// The settings.
@@ -70,6 +73,18 @@ impl Shop {
     #[must_use]
     pub fn place<'a>(&self, folder: &'a Folder) -> Place<'a> {
         Place { folder: &folder.name, exports: &folder.exports, checked: &folder.checked }
+    }
+
+    fn scratch_root(&self) -> PathBuf {
+        self.config.state.join("scratch")
+    }
+
+    /// Removes what a killed watch left in the scratch folder. Only who holds the watch's lock may do so.
+    ///
+    /// # Errors
+    /// When it cannot be removed.
+    pub fn sweep(&self) -> Result<(), DiskError> {
+        self.disk.clear_scratch(&self.scratch_root(), SCRATCH)
     }
 
     /// What the pictures and files of a folder depend on beside the tile and its spec.
@@ -124,9 +139,9 @@ impl Shop {
         if let Some(end) = self.known(folder, settled, content, &spec)? {
             return Ok(end);
         }
-        let scratch_root = self.config.state.join("scratch");
+        let scratch_root = self.scratch_root();
         self.disk.make_folders(&scratch_root)?;
-        let scratch = tempfile::tempdir_in(&scratch_root).map_err(|error| {
+        let scratch = tempfile::Builder::new().prefix(SCRATCH).tempdir_in(&scratch_root).map_err(|error| {
             Failure::Later(format!("cannot make a folder in {}: {error}; free some space", scratch_root.display()))
         })?;
         let (ticket, made) = self.inspect(&path, &settled.path, spec, &original, scratch.path())?;

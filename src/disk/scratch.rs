@@ -7,6 +7,7 @@ use super::error::{Deed, DiskError};
 use super::read::{hash, open};
 use crate::tile::Content;
 use std::fs::{self, File};
+use std::os::unix::ffi::OsStrExt;
 use std::path::Path;
 
 impl Disk {
@@ -26,6 +27,23 @@ impl Disk {
     pub fn create_scratch(&self, path: &Path) -> Result<File, DiskError> {
         self.count(Deed::Write, path)?;
         File::create(path).map_err(|error| DiskError::system(Deed::Write, path, error))
+    }
+
+    /// Removes the folders in `folder` whose names begin with `prefix`, with all that is in them: what a killed process
+    /// left behind. Links are removed, not followed; an absent folder has none.
+    ///
+    /// # Errors
+    /// When one cannot be removed.
+    pub fn clear_scratch(&self, folder: &Path, prefix: &str) -> Result<(), DiskError> {
+        let Ok(entries) = fs::read_dir(folder) else { return Ok(()) };
+        for entry in entries.filter_map(Result::ok) {
+            if entry.file_name().as_bytes().starts_with(prefix.as_bytes()) {
+                let path = entry.path();
+                self.count(Deed::Remove, &path)?;
+                fs::remove_dir_all(&path).map_err(|error| DiskError::system(Deed::Remove, &path, error))?;
+            }
+        }
+        Ok(())
     }
 
     /// Adds to the end of a file, as a slow writer does.

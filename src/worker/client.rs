@@ -1,11 +1,11 @@
 //! The side that sends jobs: starts workers, waits for answers, notices deaths, and retries one once, in a fresh process.
 
 use super::frame;
-use super::job::{Job, Reply};
+use super::job::{Job, Limits, Reply};
 use super::products;
 use crate::codec;
 use crate::disk::{self, DiskError};
-use crate::finding::{Finding, Grade, Kind};
+use crate::finding::{Finding, Grade, Kind, rounded};
 use crate::pipeline::{self, Order};
 use std::fs::File;
 use std::io;
@@ -33,9 +33,22 @@ impl Death {
     #[must_use]
     pub fn says(&self) -> String {
         match self {
-            Self::Slow(time) => format!("looking at it took longer than {} s and was given up", time.as_secs()),
+            Self::Slow(time) => {
+                format!("looking at it took longer than {} s and was given up", rounded(time.as_secs_f64()))
+            }
             Self::Hungry(memory) => format!("looking at it needs more than {:.1} GB of memory", *memory as f64 / 1e9),
             Self::Crashed(_) => "looking at it failed twice; the file may be damaged".into(),
+        }
+    }
+
+    /// What the designer can do.
+    #[must_use]
+    pub fn remedy(&self) -> &'static str {
+        match self {
+            Self::Slow(_) | Self::Hungry(_) => {
+                "export one repeat only, or at a lower resolution, or allow more under [worker] in the configuration"
+            }
+            Self::Crashed(_) => "open the file in your drawing program and export it again",
         }
     }
 }
@@ -82,7 +95,6 @@ impl Worker {
     /// # Errors
     /// When the worker cannot be started, dies, or cannot read or write. After a death the next call starts a fresh one.
     pub fn run(&mut self, job: &Job, original: &File) -> Result<Reply, WorkerError> {
-        let memory = job.limits.memory;
         let patience = job.limits.time.saturating_mul(2);
         let running = match self.running.take() {
             Some(running) => self.running.insert(running),
@@ -92,17 +104,17 @@ impl Worker {
         match answer {
             Ok(Some(Reply::Failed { why })) => Err(WorkerError::Failed(why)),
             Ok(Some(reply)) => Ok(reply),
-            Ok(None) => Err(WorkerError::Died(self.bury(memory))),
+            Ok(None) => Err(WorkerError::Died(self.bury(job.limits))),
             Err(error) if matches!(error.kind(), io::ErrorKind::WouldBlock | io::ErrorKind::TimedOut) => {
-                self.bury(memory);
+                self.bury(job.limits);
                 Err(WorkerError::Died(Death::Slow(patience)))
             }
-            Err(_) => Err(WorkerError::Died(self.bury(memory))),
+            Err(_) => Err(WorkerError::Died(self.bury(job.limits))),
         }
     }
 
     /// Ends the process if it runs, and says how it ended.
-    fn bury(&mut self, memory: u64) -> Death {
+    fn bury(&mut self, limits: Limits) -> Death {
         let Some(mut running) = self.running.take() else { return Death::Crashed("it never ran".into()) };
         drop(running.socket);
         // A process that already ended cannot be killed, which is fine; one that lingers must go.
@@ -118,8 +130,8 @@ impl Worker {
             }
         };
         match status {
-            Some(status) if status.signal() == Some(SIGXCPU) => Death::Crashed("it used up its processor time".into()),
-            Some(status) if status.signal() == Some(SIGABRT) => Death::Hungry(memory),
+            Some(status) if status.signal() == Some(SIGXCPU) => Death::Slow(limits.time),
+            Some(status) if status.signal() == Some(SIGABRT) => Death::Hungry(limits.memory),
             Some(status) => Death::Crashed(status.to_string()),
             None => Death::Crashed("it is gone".into()),
         }
@@ -144,7 +156,7 @@ fn wait_briefly(child: &mut Child) -> Option<std::process::ExitStatus> {
 impl Drop for Worker {
     fn drop(&mut self) {
         if self.running.is_some() {
-            self.bury(0);
+            self.bury(Limits::default());
         }
     }
 }
@@ -208,7 +220,7 @@ fn given_up(job: &Job, death: &Death, original: &File) -> Result<Reply, WorkerEr
         boxes: Vec::new(),
         measure: None,
         says: death.says(),
-        remedy: "open the file in your drawing program and export it again".into(),
+        remedy: death.remedy().into(),
     };
     let limits = codec::Limits::default();
     let order = Order { name: &job.name, spec: &job.spec, wants: job.wants, mockup: &job.mockup, limits: &limits };
