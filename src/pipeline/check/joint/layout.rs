@@ -72,10 +72,21 @@ impl Seams {
         allowed(repeat, raster) && self.of(repeat).all(|seam| seam.standing.passes())
     }
 
+    /// Whether a tile joins as `repeat` though nobody demanded it: where the straight joint fails, the moved one must
+    /// convince.
+    fn joins(&self, repeat: Repeat, raster: &Raster) -> bool {
+        let straight_fails =
+            |axis| self.of(Repeat::Block).any(|straight| straight.axis == axis && !straight.standing.passes());
+        self.passes(repeat, raster)
+            && self
+                .of(repeat)
+                .all(|seam| seam.divisor == 1 || !straight_fails(seam.axis) || seam.convinces(seam.axis.lines(raster)))
+    }
+
     /// The layouts a tile joins in: those that cover the plane, the preferred first; where none does, the borders that
     /// repeat one way only.
     pub(super) fn joins_as(&self, raster: &Raster) -> Vec<Repeat> {
-        let joins = |repeat: &Repeat| self.passes(*repeat, raster);
+        let joins = |repeat: &Repeat| self.joins(*repeat, raster);
         let plane: Vec<Repeat> = PLANE.into_iter().filter(joins).collect();
         if plane.is_empty() { [Repeat::Across, Repeat::Down].into_iter().filter(joins).collect() } else { plane }
     }

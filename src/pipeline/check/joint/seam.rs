@@ -5,7 +5,7 @@
 use super::border::{self, Intent};
 use super::even;
 use super::interior::mask;
-use super::limit::{Limit, limit, margin};
+use super::limit::{LEAST_MARGIN, Limit, limit, margin};
 use super::line::{Axis, Line, View, rolled};
 use super::step;
 use super::tally::{Statistic, Tally};
@@ -90,6 +90,12 @@ impl Seam {
     /// The worst violation over the readings.
     pub(super) fn violation(&self) -> f64 {
         self.readings.iter().map(Reading::violation).fold(0.0, f64::max)
+    }
+
+    /// Whether the joint does what the interior does: what is asked of a layout that nobody demanded when the straight one
+    /// fails. That a joint is not proven broken is no proof that the tile was drawn for its layout.
+    pub(super) fn convinces(&self, lines: usize) -> bool {
+        self.standing.passes() && self.violation() * margin(lines) <= LEAST_MARGIN
     }
 
     /// The reading that speaks loudest against the joint.

@@ -30,7 +30,10 @@ pub(super) fn finding(tile: &Tile, seam: &Seam, repeat: Repeat, grade: Grade, jo
         Standing::Faint => {
             format!("{layout}the {near} edge does not quite meet the {far} one: too faint to show on cloth")
         }
-        Standing::Meets | Standing::Broken | Standing::DrawnLine | Standing::TooLittle => {
+        Standing::DrawnLine => format!(
+            "{layout}a line in one color runs along the {near} or {far} edge: whether the design goes on behind it cannot be told"
+        ),
+        Standing::Meets | Standing::Broken | Standing::TooLittle => {
             let cut = cut(tile, seam, &stretches);
             format!("{layout}the {near} edge does not meet the {far} one: {cut}{}", strength(seam.worst()))
         }
