@@ -99,7 +99,7 @@ pub fn clear_motifs(chance: &mut Chance, canvas: &mut Canvas) {
 fn ink(chance: &mut Chance, canvas: &mut Canvas) {
     let color = chance.color().map(|v| v * 0.4);
     for _ in 0..(canvas.own_area() / 6000.0).max(4.0) as u32 {
-        let (mut at, mut turn) = (anywhere(chance, canvas), chance.between(0.0, 6.28));
+        let (mut at, mut turn) = (anywhere(chance, canvas), chance.between(0.0, std::f32::consts::TAU));
         let (bend, wide) = (chance.between(-0.02, 0.02) / canvas.unit, canvas.unit * chance.between(0.6, 2.0));
         for _ in 0..(canvas.unit * chance.whole(40, 160) as f32) as u32 {
             canvas.stamp(at, wide + 2.0, color, 1.0, |x, y| x.hypot(y) - wide);

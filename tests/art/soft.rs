@@ -28,7 +28,7 @@ pub fn gradient(chance: &mut Chance, canvas: &mut Canvas) {
     let waves: Vec<(f32, f32, f32, [f32; 3])> = (0..chance.whole(1, 3))
         .map(|_| {
             let turns = (chance.whole(0, 2) as f32, chance.whole(0, 2) as f32);
-            (turns.0, turns.1, chance.between(0.0, 6.28), [0; 3].map(|_| chance.between(-25.0, 25.0)))
+            (turns.0, turns.1, chance.between(0.0, std::f32::consts::TAU), [0; 3].map(|_| chance.between(-25.0, 25.0)))
         })
         .collect();
     let (w, h) = (canvas.width as f32, canvas.height as f32);
@@ -85,7 +85,7 @@ pub fn bristles(chance: &mut Chance, canvas: &mut Canvas) {
     let unit = canvas.unit;
     for _ in 0..(canvas.own_area() / 1500.0) as u32 {
         let at = (chance.between(0.0, canvas.width as f32), chance.between(0.0, canvas.height as f32));
-        let (sin, cos) = chance.between(0.0, 6.28).sin_cos();
+        let (sin, cos) = chance.between(0.0, std::f32::consts::TAU).sin_cos();
         let (long, wide) = (canvas.unit * chance.between(20.0, 60.0), canvas.unit * chance.between(5.0, 14.0));
         let (color, seed) = (*chance.pick(&palette), chance.next());
         let hair = |v: f32| {
@@ -144,7 +144,7 @@ pub fn leaves(chance: &mut Chance, canvas: &mut Canvas) {
         // Radii fall off as the cube: every scale covers as much.
         let size = canvas.unit * 3.0 / (1.0 - chance.unit() * 0.985).sqrt();
         let color = chance.color();
-        let (tilt, shade) = (chance.between(0.0, 6.28), chance.between(0.0, 0.5));
+        let (tilt, shade) = (chance.between(0.0, std::f32::consts::TAU), chance.between(0.0, 0.5));
         let (sin, cos) = tilt.sin_cos();
         canvas.paint(at, size + 2.0, |x, y| {
             let light = 1.0 + shade * (x * cos + y * sin) / size - shade;

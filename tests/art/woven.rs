@@ -110,7 +110,7 @@ pub fn plaid(chance: &mut Chance, canvas: &mut Canvas) {
 
 /// Sides must be multiples of 4 for the diagonals to close.
 pub fn twill(chance: &mut Chance, canvas: &mut Canvas) {
-    plaid_of(chance, canvas, canvas.width % 4 == 0 && canvas.height % 4 == 0);
+    plaid_of(chance, canvas, canvas.width.is_multiple_of(4) && canvas.height.is_multiple_of(4));
 }
 
 pub fn stripes(chance: &mut Chance, canvas: &mut Canvas) {

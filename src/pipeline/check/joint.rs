@@ -6,8 +6,11 @@
 
 mod line;
 mod step;
+mod cut;
 mod tally;
 mod limit;
+mod holes;
+mod columns;
 mod interior;
 mod even;
 mod border;

@@ -91,12 +91,12 @@ impl Seams {
         if plane.is_empty() { [Repeat::Across, Repeat::Down].into_iter().filter(joins).collect() } else { plane }
     }
 
-    /// The layout that a tile which joins in none was most likely meant for.
+    /// The layout that a tile which joins in none was most likely meant for, among those that it fails.
     pub(super) fn most_plausible(&self, raster: &Raster) -> Repeat {
         let violation = |repeat: Repeat| self.of(repeat).map(Seam::violation).fold(0.0, f64::max);
         let best = PLANE
             .into_iter()
-            .filter(|repeat| allowed(*repeat, raster))
+            .filter(|repeat| allowed(*repeat, raster) && !self.passes(*repeat, raster))
             .min_by(|a, b| violation(*a).total_cmp(&violation(*b)))
             .unwrap_or(Repeat::Block);
         if violation(best) < CLEARLY_LESS * violation(Repeat::Block) { best } else { Repeat::Block }

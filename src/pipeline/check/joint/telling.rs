@@ -195,6 +195,8 @@ fn measure(reading: &Reading) -> Measure {
         Statistic::Twelfth => ("step along a twelfth of the edge", "levels of 255", 1.0),
         Statistic::Sixth => ("step along a sixth of the edge", "levels of 255", 1.0),
         Statistic::Even => ("even step along the edge", "levels of 255", 1.0),
+        Statistic::Cuts => ("part of the edge where something is cut", "%", 100.0),
+        Statistic::CutsOfThird => ("part of a third of the edge where something is cut", "%", 100.0),
         Statistic::Share => ("part of the edge that steps", "%", 100.0),
     };
     Measure::new(name, reading.joint * scale, unit, Bound::Max, reading.limit * scale)
