@@ -68,7 +68,7 @@ fn sound(
     let mut repeats = vec![Repeat::Block];
     if style.free && width % 12 == 0 && height % 12 == 0 {
         repeats.extend([Repeat::HalfDrop, Repeat::Brick, Repeat::ThirdDrop]);
-        if seed % 4 != 0 {
+        if !seed.is_multiple_of(4) {
             repeats = vec![repeats[(seed % 4) as usize], Repeat::Block];
         }
     }
