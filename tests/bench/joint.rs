@@ -2,6 +2,7 @@
 //!
 //! Prints per style the false alarms on sound tiles (each also moved on the torus) with their upper 95 % bound, and
 //! detection of each kind of break by style and strength.
+#![expect(clippy::print_stdout, reason = "the figures are the program's answer")]
 
 #[path = "../art/mod.rs"]
 mod art;

@@ -129,7 +129,7 @@ fn a_file_that_may_not_be_read_is_told_as_such() {
     let said = house.run_as_nobody(&words);
     fs::set_permissions(house.path("drawer"), fs::Permissions::from_mode(0o700)).unwrap();
     house.check(
-        said,
+        &said,
         &words,
         74,
         "

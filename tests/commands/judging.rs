@@ -148,13 +148,13 @@ fn names_come_from_a_list_too() {
         "
     );
     let words = ["inspect", "--files-from", "-"];
-    house.check(house.run_reading(&words, list), &words, 0, &out, "");
+    house.check(&house.run_reading(&words, list), &words, 0, &out, "");
     house.put("list", list);
     house.expect(&["inspect", "--files-from", "list"], 0, &out, "");
     // Files named and listed are all looked at; an empty list is no mistake; a missing one is.
     let both = house.run_reading(&["inspect", "kelp.jpg", "--files-from", "-"], list);
     assert_eq!((both.status, both.out.lines().count()), (0, 8));
-    house.check(house.run_reading(&words, b""), &words, 0, "", "");
+    house.check(&house.run_reading(&words, b""), &words, 0, "", "");
     house.expect(
         &["inspect", "--files-from", "no-list"],
         74,
