@@ -80,7 +80,7 @@ fn other_formats_are_mended_as_png() {
         ("dulse.webp", "dulse.webp.png", "block, brick", ""),
         ("coarse.jpg", "coarse.jpg.png", "block", "72"),
         ("coarse.tif", "coarse.tif.png", "block, half-drop", "72"),
-        ("coarse.png", "coarse.png", "block, half-drop", "72.01"),
+        ("coarse.png", "coarse.png", "block, half-drop, brick, third-drop, quarter-drop", "72.01"),
     ];
     for (name, given, joins, tag) in cases {
         let (sheet, told) = if tag.is_empty() {
