@@ -1,6 +1,6 @@
 //! The running daemon from outside: what is saved into its folder, taken from under it, or done to the process itself.
 //! Every wait polls a condition with a deadline.
-#![expect(clippy::unwrap_used, clippy::panic, reason = "a test that cannot set its table has failed")]
+#![expect(clippy::unwrap_used, reason = "a test that cannot set its table has failed")]
 
 use burler::codec::picture::encode_png;
 use burler::tile::{Content, Raster};
