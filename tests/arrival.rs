@@ -300,8 +300,12 @@ async fn polling_finds_everything_without_events() {
 struct Fake {
     inbox: Arc<Mutex<Option<Inbox>>>,
     armed: Arc<Mutex<Vec<PathBuf>>>,
+    /// How many times a watcher was made.
+    made: Arc<Mutex<usize>>,
     most: Option<usize>,
     root: PathBuf,
+    /// Where the root is moved to when this folder is about to be watched.
+    moves_root: Option<(PathBuf, PathBuf)>,
 }
 
 impl Fake {
@@ -314,6 +318,7 @@ impl Fake {
         let fake = self.clone();
         let make = move |inbox: Inbox| -> Result<Box<dyn Watcher>, Trouble> {
             *fake.inbox.lock().expect("no test panics here") = Some(inbox);
+            *fake.made.lock().expect("no test panics here") += 1;
             Ok(Box::new(fake.clone()))
         };
         Watch::with(root, |clock, sender| Lookout::start_with(root, settings, clock, sender, |it| it, Box::new(make)))
@@ -322,6 +327,11 @@ impl Fake {
 
 impl Watcher for Fake {
     fn arm(&mut self, folder: &Path) -> Result<bool, Trouble> {
+        if let Some((_, away)) = self.moves_root.as_ref().filter(|(at, _)| at == folder)
+            && !away.exists()
+        {
+            fs::rename(&self.root, away).expect("the root can be moved away");
+        }
         let mut armed = self.armed.lock().expect("no test panics here");
         if armed.iter().any(|known| known == folder) {
             return Ok(true);
@@ -351,6 +361,87 @@ async fn after_an_overflow_everything_is_looked_at() {
     }
     let armed = fake.armed.lock().expect("no test panics here").clone();
     assert!(armed.contains(&root) && armed.contains(&root.join("4")), "{armed:?}");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn only_what_is_marked_is_read_and_only_what_is_there_is_watched() {
+    let (_folder, root) = exports();
+    for path in ["a/first.png", "b/first.png", ".cache/first.png"] {
+        put(&root.join(path));
+    }
+    let fake = Fake::default();
+    let armed = |fake: &Fake| -> BTreeSet<PathBuf> {
+        let armed = fake.armed.lock().expect("no test panics here");
+        armed.iter().map(|folder| folder.strip_prefix(&root).expect("below the root").to_owned()).collect()
+    };
+    let mut watch = fake.lookout(&root, EVENTS);
+    watch.until("the first look is taken", |watch| watch.has("b/first.png")).await;
+    assert_eq!(armed(&fake), ["", "a", "b"].map(PathBuf::from).into());
+    watch.put("a/second.png");
+    watch.put("kelp.png");
+    fake.signal(Signal::Changed(root.join("kelp.png")));
+    watch.until("what is marked is found", |watch| watch.has("kelp.png")).await;
+    assert!(!watch.has("a/second.png"), "a watched folder without a mark is not read");
+    fake.signal(Signal::Changed(root.join("a/second.png")));
+    watch.until("what is marked is found", |watch| watch.has("a/second.png")).await;
+    fs::remove_dir_all(root.join("b")).expect("folders can be removed");
+    fake.signal(Signal::Moved(root.join("kelp.png")));
+    watch.until("a folder that is gone is noticed", |watch| watch.gone.contains(Path::new("b/first.png"))).await;
+    assert_eq!(armed(&fake), ["", "a"].map(PathBuf::from).into());
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_root_that_goes_away_during_a_look_takes_nothing_along() {
+    let (folder, root) = exports();
+    for path in ["a/kelp.png", "b/kelp.png"] {
+        put(&root.join(path));
+    }
+    let moves_root = Some((root.join("new"), folder.path().join("away")));
+    let fake = Fake { root: root.clone(), moves_root, ..Fake::default() };
+    let mut watch = fake.lookout(&root, EVENTS);
+    watch.until("both are found", |watch| watch.has("a/kelp.png") && watch.has("b/kelp.png")).await;
+    fs::create_dir(root.join("new")).expect("a folder can be made");
+    fake.signal(Signal::Doubt);
+    watch.until("the loss is told", |watch| watch.lost == 1).await;
+    assert!(watch.looks.len() >= 2, "the look was taken: {:?}", watch.looks);
+    assert!(watch.gone.is_empty() && watch.has("a/kelp.png") && watch.has("b/kelp.png"), "{:?}", watch.gone);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn another_root_gets_another_watcher() {
+    let (_folder, root) = exports();
+    let fake = Fake::default();
+    let mut watch = fake.lookout(&root, EVENTS);
+    watch.until("the first look is taken", |watch| !watch.looks.is_empty()).await;
+    assert_eq!(*fake.made.lock().expect("no test panics here"), 1);
+    // It was moved and moved back: old watches may or may not live on.
+    fake.signal(Signal::Moved(root));
+    watch.until("everything is looked at again", |watch| watch.looks.len() == 2).await;
+    assert_eq!(*fake.made.lock().expect("no test panics here"), 2);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_watcher_that_could_not_be_made_is_made_later() {
+    let (_folder, root) = exports();
+    let fake = Fake::default();
+    let refusals = Arc::new(Mutex::new(2));
+    let (maker, limit) = (fake.clone(), root.clone());
+    let make = move |inbox: Inbox| -> Result<Box<dyn Watcher>, Trouble> {
+        let mut refusals = refusals.lock().expect("no test panics here");
+        if *refusals > 0 {
+            *refusals -= 1;
+            return Err(Trouble::InstanceLimit(limit.clone()));
+        }
+        *maker.inbox.lock().expect("no test panics here") = Some(inbox);
+        Ok(Box::new(maker.clone()))
+    };
+    let settings = Settings { polling: false, poll_every: Duration::from_millis(20), scan_every: NEVER };
+    let mut watch = Watch::with(&root, |clock, sender| {
+        Lookout::start_with(&root, settings, clock, sender, |happening| happening, Box::new(make))
+    });
+    let armed = |_: &Watch| !fake.armed.lock().expect("no test panics here").is_empty();
+    watch.until("the folder is watched after all", armed).await;
+    assert_eq!(watch.troubles, [Trouble::InstanceLimit(root).to_string()]);
 }
 
 /// The system's events, held back until its queue overflows; only the overflow itself is passed on.

@@ -345,6 +345,14 @@ mod tests {
     }
 
     #[test]
+    fn a_folder_that_is_slow_to_read_rests_longer() {
+        let mut state = begun(Settings::default());
+        state.looked(&flat("a"), &HashSet::new(), &[], Duration::from_secs(1), NOW);
+        state.mark(flat("a"), NOW);
+        assert_eq!(state.next_due(), Some(later(9)));
+    }
+
+    #[test]
     fn everything_is_looked_at_regularly_and_more_often_when_some_folder_is_not_watched() {
         let settings =
             Settings { polling: false, poll_every: Duration::from_secs(5), scan_every: Duration::from_secs(60) };
@@ -380,6 +388,9 @@ mod tests {
         assert_eq!(look(&mut state, &["a", "b", "c"]), 1);
         assert_eq!(look(&mut state, &["b", "c"]), 0);
         assert_eq!(look(&mut state, &["a", "b", "c"]), 1, "it was put right in between");
+        assert_eq!(look(&mut state, &["b"]), 0);
+        state.trouble(trouble("c"));
+        assert_eq!(std::iter::from_fn(|| state.take(NOW)).count(), 1, "it came back outside a look at everything");
         let many: Vec<String> = (0..100).map(|n| n.to_string()).collect();
         let many: Vec<&str> = many.iter().map(String::as_str).collect();
         assert_eq!(look(&mut state, &many), MOST_TROUBLES + 1);
