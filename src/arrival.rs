@@ -43,7 +43,7 @@ impl Default for Settings {
 /// What a [`Lookout`] tells.
 #[derive(Debug)]
 pub enum Happening {
-    /// Look again at this folder, with [`Lookout::look`].
+    /// Look again at this folder, with [`Eye::look`].
     LookAt(LookAt),
     /// The root is not there any more, or was not there at the start. Nothing is forgotten; it is waited for.
     RootLost,

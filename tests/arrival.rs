@@ -1,8 +1,9 @@
 //! Arrivals: real folders, real events, and a watcher that is not told the truth.
 
-use burler::arrival::{Entry, Eye, Happening, Inbox, Look, LookAt, Lookout, Settings, Signal, Trouble, Watcher, scan};
-use burler::clock::Clock;
-use burler::settle::{self, Table};
+#[path = "arrival/watch.rs"]
+mod watch;
+
+use burler::arrival::{Entry, Inbox, LookAt, Lookout, Settings, Signal, Trouble, Watcher, scan};
 use std::collections::BTreeSet;
 use std::ffi::OsStr;
 use std::fs;
@@ -10,105 +11,7 @@ use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
-use tempfile::TempDir;
-use tokio::sync::mpsc;
-
-/// Nothing here takes a second on an idle machine; a failing test ends after this.
-const DEADLINE: Duration = Duration::from_secs(60);
-
-const NEVER: Duration = Duration::from_secs(24 * 60 * 60);
-
-/// Events alone: no full look comes to their aid.
-const EVENTS: Settings = Settings { polling: false, poll_every: NEVER, scan_every: NEVER };
-
-/// A loop such as the daemon's: takes happenings, looks, notes.
-struct Watch {
-    root: PathBuf,
-    eye: Eye,
-    _lookout: Lookout,
-    channel: mpsc::Receiver<Happening>,
-    table: Table,
-    clock: Clock,
-    looks: Vec<LookAt>,
-    lost: usize,
-    back: usize,
-    troubles: Vec<String>,
-    gone: BTreeSet<PathBuf>,
-}
-
-impl Watch {
-    fn with(root: &Path, start: impl FnOnce(Clock, mpsc::Sender<Happening>) -> Lookout) -> Self {
-        let clock = Clock::start();
-        let (sender, channel) = mpsc::channel(4);
-        let lookout = start(clock, sender);
-        Self {
-            root: root.to_owned(),
-            eye: lookout.eye(),
-            _lookout: lookout,
-            channel,
-            table: Table::new(settle::Settings::default()),
-            clock,
-            looks: Vec::new(),
-            lost: 0,
-            back: 0,
-            troubles: Vec::new(),
-            gone: BTreeSet::new(),
-        }
-    }
-
-    fn start(root: &Path, settings: Settings) -> Self {
-        Self::with(root, |clock, sender| Lookout::start(root, settings, clock, sender, |happening| happening))
-    }
-
-    /// Goes on until a condition holds.
-    async fn until(&mut self, what: &str, done: impl Fn(&Self) -> bool) {
-        let reached = tokio::time::timeout(DEADLINE, async {
-            while !done(self) {
-                match self.channel.recv().await.expect("the lookout lives") {
-                    Happening::LookAt(at) => {
-                        let (eye, mark) = (self.eye.clone(), at.clone());
-                        let look = tokio::task::spawn_blocking(move || eye.look(&mark)).await.expect("a look ends");
-                        self.note(&look);
-                        self.looks.push(at);
-                    }
-                    Happening::RootLost => self.lost += 1,
-                    Happening::RootBack => self.back += 1,
-                    Happening::Trouble(trouble) => self.troubles.push(trouble.to_string()),
-                }
-            }
-        });
-        assert!(reached.await.is_ok(), "{what}: not within {DEADLINE:?}; looks {:?}", self.looks);
-    }
-
-    fn note(&mut self, look: &Look) {
-        let before: Vec<_> = look.files.iter().filter(|(path, _)| self.table.stamp(path).is_none()).cloned().collect();
-        self.gone.extend(self.table.note(look, self.clock.tick()));
-        // As if each had been judged, so that the table tells when it is gone.
-        for (path, stamp) in before {
-            self.table.remember(&path, stamp);
-        }
-    }
-
-    fn has(&self, path: impl AsRef<Path>) -> bool {
-        self.table.stamp(path.as_ref()).is_some()
-    }
-
-    fn put(&self, path: impl AsRef<Path>) {
-        put(&self.root.join(path));
-    }
-}
-
-fn put(path: &Path) {
-    fs::create_dir_all(path.parent().expect("a file lies in a folder")).expect("folders can be made");
-    fs::write(path, "tile").expect("files can be written");
-}
-
-fn exports() -> (TempDir, PathBuf) {
-    let folder = tempfile::tempdir().expect("a temporary folder can be made");
-    let root = folder.path().join("exports");
-    fs::create_dir(&root).expect("a folder can be made");
-    (folder, root)
-}
+use watch::{EVENTS, Fake, NEVER, Watch, exports, put};
 
 fn scanned(root: &Path) -> (BTreeSet<PathBuf>, Vec<String>) {
     let (mut tiles, mut troubles) = (BTreeSet::new(), Vec::new());
@@ -293,59 +196,6 @@ async fn polling_finds_everything_without_events() {
     watch.until("it is found", |watch| watch.has("a/b/kelp.png")).await;
     fs::remove_dir_all(root.join("a")).expect("folders can be removed");
     watch.until("it is gone", |watch| watch.gone.contains(Path::new("a/b/kelp.png"))).await;
-}
-
-/// A watcher under the control of a test.
-#[derive(Clone, Default)]
-struct Fake {
-    inbox: Arc<Mutex<Option<Inbox>>>,
-    armed: Arc<Mutex<Vec<PathBuf>>>,
-    /// How many times a watcher was made.
-    made: Arc<Mutex<usize>>,
-    most: Option<usize>,
-    root: PathBuf,
-    /// Where the root is moved to when this folder is about to be watched.
-    moves_root: Option<(PathBuf, PathBuf)>,
-}
-
-impl Fake {
-    fn signal(&self, signal: Signal) {
-        let inbox = self.inbox.lock().expect("no test panics here").clone();
-        inbox.expect("the watcher has been made")(signal);
-    }
-
-    fn lookout(&self, root: &Path, settings: Settings) -> Watch {
-        let fake = self.clone();
-        let make = move |inbox: Inbox| -> Result<Box<dyn Watcher>, Trouble> {
-            *fake.inbox.lock().expect("no test panics here") = Some(inbox);
-            *fake.made.lock().expect("no test panics here") += 1;
-            Ok(Box::new(fake.clone()))
-        };
-        Watch::with(root, |clock, sender| Lookout::start_with(root, settings, clock, sender, |it| it, Box::new(make)))
-    }
-}
-
-impl Watcher for Fake {
-    fn arm(&mut self, folder: &Path) -> Result<bool, Trouble> {
-        if let Some((_, away)) = self.moves_root.as_ref().filter(|(at, _)| at == folder)
-            && !away.exists()
-        {
-            fs::rename(&self.root, away).expect("the root can be moved away");
-        }
-        let mut armed = self.armed.lock().expect("no test panics here");
-        if armed.iter().any(|known| known == folder) {
-            return Ok(true);
-        }
-        if self.most.is_some_and(|most| armed.len() >= most) {
-            return Err(Trouble::WatchLimit(self.root.clone()));
-        }
-        armed.push(folder.to_owned());
-        Ok(true)
-    }
-
-    fn disarm(&mut self, folder: &Path) {
-        self.armed.lock().expect("no test panics here").retain(|armed| armed != folder);
-    }
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
