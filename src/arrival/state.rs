@@ -232,3 +232,168 @@ impl State {
         armed.map(|(armed, _)| armed).take_while(move |armed| armed.starts_with(folder))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const NOW: Tick = Tick(Duration::ZERO);
+
+    fn some_folder() -> Identity {
+        Identity::of(&std::fs::metadata(env!("CARGO_MANIFEST_DIR")).expect("the repository is there"))
+    }
+
+    fn later(seconds: u64) -> Tick {
+        Tick(Duration::from_secs(seconds))
+    }
+
+    /// A state whose root is here and whose first look has been handed out.
+    fn begun(settings: Settings) -> State {
+        let mut state = State::new("/x".into(), settings);
+        assert!(state.beat(Some(some_folder()), NOW));
+        assert!(matches!(state.take(NOW), Some(Happening::LookAt(at)) if at == LookAt::everything()));
+        state
+    }
+
+    fn marks(state: &mut State, now: Tick) -> Vec<LookAt> {
+        std::iter::from_fn(|| state.take(now))
+            .map(|happening| match happening {
+                Happening::LookAt(at) => at,
+                Happening::RootLost | Happening::RootBack | Happening::Trouble(_) => panic!("{happening:?}"),
+            })
+            .collect()
+    }
+
+    fn flat(folder: &str) -> LookAt {
+        LookAt { folder: folder.into(), deep: false }
+    }
+
+    #[test]
+    fn a_signal_marks_the_folder_it_happened_in() {
+        for (signal, expected) in [
+            (Signal::Changed("/x/kelp.png".into()), vec![flat("")]),
+            (Signal::Changed("/x/a/b/kelp.png".into()), vec![flat("a/b")]),
+            (Signal::Moved("/x/a/b".into()), vec![flat("a")]),
+            (Signal::Changed("/x/a/notes.txt".into()), vec![]),
+            (Signal::Changed("/x/a/.kelp.png".into()), vec![]),
+            (Signal::Moved("/x/a/.kelp.png.x7".into()), vec![]),
+            (Signal::Moved("/x/.cache/a".into()), vec![]),
+            (Signal::Doubt, vec![LookAt::everything()]),
+            (Signal::Moved("/elsewhere/a".into()), vec![LookAt::everything()]),
+        ] {
+            let mut state = begun(Settings::default());
+            state.signal(signal.clone(), later(1));
+            assert_eq!(marks(&mut state, later(1)), expected, "{signal:?}");
+        }
+    }
+
+    #[test]
+    fn a_root_that_looks_the_same_is_another_one_when_it_was_moved() {
+        let mut state = begun(Settings::default());
+        assert!(!state.beat(Some(some_folder()), later(1)));
+        assert!(state.signal(Signal::Moved("/x".into()), later(2)));
+        state.arming(Path::new("a"), some_folder());
+        assert!(state.beat(Some(some_folder()), later(2)));
+        assert_eq!(marks(&mut state, later(2)), [LookAt::everything()]);
+        assert!(state.goes_into(&flat(""), Path::new("a"), some_folder()), "what was watched belongs to the old root");
+        assert!(!state.beat(Some(some_folder()), later(3)));
+    }
+
+    #[test]
+    fn a_lost_root_is_told_once_and_nothing_is_looked_at_until_it_is_back() {
+        let mut state = begun(Settings::default());
+        assert!(!state.beat(None, later(1)));
+        assert!(!state.beat(None, later(2)));
+        state.mark(flat("a"), later(2));
+        assert!(matches!(state.take(later(2)), Some(Happening::RootLost)));
+        assert!(state.take(later(2)).is_none() && state.next_due().is_none());
+        assert!(state.beat(Some(some_folder()), later(3)));
+        assert!(matches!(state.take(later(3)), Some(Happening::RootBack)));
+        assert_eq!(marks(&mut state, later(3)), [LookAt::everything()]);
+    }
+
+    #[test]
+    fn only_folders_that_are_not_watched_are_gone_into() {
+        let mut state = begun(Settings::default());
+        let (at, folder) = (flat(""), Path::new("a/b"));
+        assert!(state.goes_into(&at, folder, some_folder()));
+        state.arming(folder, some_folder());
+        assert!(!state.goes_into(&at, folder, some_folder()));
+        assert!(state.goes_into(&flat("a/b"), folder, some_folder()));
+        assert!(state.goes_into(&LookAt::everything(), folder, some_folder()));
+        let another = Identity::of(&std::fs::metadata("/").expect("the root is there"));
+        assert!(state.goes_into(&at, folder, another));
+        state.signal(Signal::Moved("/x/ab".into()), NOW);
+        assert!(!state.goes_into(&at, folder, some_folder()));
+        state.signal(Signal::Moved("/x/a".into()), NOW);
+        assert!(state.goes_into(&at, folder, some_folder()), "a folder above it was moved");
+        state.arming(folder, some_folder());
+        state.refused(folder, None, NOW);
+        assert!(state.goes_into(&at, folder, some_folder()));
+    }
+
+    #[test]
+    fn watched_folders_that_are_gone_are_let_go() {
+        let mut state = begun(Settings::default());
+        for folder in ["", "a", "a/b", "c", "c/d", "e"] {
+            state.arming(Path::new(folder), some_folder());
+        }
+        let read = ["".into(), "a".into()].into();
+        let gone = state.looked(&flat(""), &read, &["c".into()], Duration::ZERO, NOW);
+        assert_eq!(gone, [Path::new("a/b"), Path::new("e")]);
+        assert_eq!(state.looked(&flat(""), &read, &["c".into()], Duration::ZERO, NOW), Vec::<PathBuf>::new());
+    }
+
+    #[test]
+    fn a_folder_that_is_slow_to_read_rests_longer() {
+        let mut state = begun(Settings::default());
+        state.looked(&flat("a"), &HashSet::new(), &[], Duration::from_secs(1), NOW);
+        state.mark(flat("a"), NOW);
+        assert_eq!(state.next_due(), Some(later(9)));
+    }
+
+    #[test]
+    fn everything_is_looked_at_regularly_and_more_often_when_some_folder_is_not_watched() {
+        let settings =
+            Settings { polling: false, poll_every: Duration::from_secs(5), scan_every: Duration::from_secs(60) };
+        let mut state = begun(settings);
+        let scans = |state: &mut State, times: std::ops::Range<u64>| -> Vec<u64> {
+            let mut scans = Vec::new();
+            for time in times {
+                state.beat(Some(some_folder()), later(time));
+                scans.extend(marks(state, later(time)).iter().map(|_| time));
+            }
+            scans
+        };
+        assert_eq!(scans(&mut state, 1..130), [60, 120]);
+        state.refused(Path::new("a"), Some(Trouble::WatchLimit("/x".into())), later(130));
+        assert!(matches!(state.take(later(130)), Some(Happening::Trouble(_))));
+        assert_eq!(scans(&mut state, 130..150), [135, 140, 145]);
+        state.looking(&LookAt::everything());
+        assert_eq!(scans(&mut state, 150..250), [150, 210]);
+        assert_eq!(scans(&mut begun(Settings { polling: true, ..settings }), 1..20), [5, 10, 15]);
+    }
+
+    #[test]
+    fn a_trouble_is_told_once_for_as_long_as_it_stands() {
+        let mut state = begun(Settings::default());
+        let trouble = |name: &str| Trouble::Watch { folder: name.into(), reason: "odd".into() };
+        let look = |state: &mut State, names: &[&str]| -> usize {
+            state.looking(&LookAt::everything());
+            names.iter().for_each(|name| state.trouble(trouble(name)));
+            state.looked(&LookAt::everything(), &HashSet::new(), &[], Duration::ZERO, NOW);
+            std::iter::from_fn(|| state.take(NOW)).count()
+        };
+        assert_eq!(look(&mut state, &["a", "b"]), 2);
+        assert_eq!(look(&mut state, &["a", "b", "c"]), 1);
+        assert_eq!(look(&mut state, &["b", "c"]), 0);
+        assert_eq!(look(&mut state, &["a", "b", "c"]), 1, "it was put right in between");
+        assert_eq!(look(&mut state, &["b"]), 0);
+        state.trouble(trouble("c"));
+        assert_eq!(std::iter::from_fn(|| state.take(NOW)).count(), 1, "it came back outside a look at everything");
+        let many: Vec<String> = (0..100).map(|n| n.to_string()).collect();
+        let many: Vec<&str> = many.iter().map(String::as_str).collect();
+        assert_eq!(look(&mut state, &many), MOST_TROUBLES + 1);
+        assert_eq!(look(&mut state, &many), 0);
+    }
+}
