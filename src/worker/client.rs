@@ -36,7 +36,9 @@ impl Death {
             Self::Slow(time) => {
                 format!("looking at it took longer than {} s and was given up", rounded(time.as_secs_f64()))
             }
-            Self::Hungry(memory) => format!("looking at it needs more than {:.1} GB of memory", *memory as f64 / 1e9),
+            Self::Hungry(memory) => {
+                format!("looking at it needs more than {} GB of memory", rounded(*memory as f64 / 1e9))
+            }
             Self::Crashed(_) => "looking at it failed twice; the file may be damaged".into(),
         }
     }

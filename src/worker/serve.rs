@@ -8,7 +8,7 @@ use crate::pipeline::{self, Order};
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 use rustix::time::{ClockId, clock_gettime};
 use std::fs::File;
-use std::io::{self, Read};
+use std::io::{self, Read, Seek};
 use std::os::fd::AsFd;
 use std::os::unix::net::UnixStream;
 use std::path::Path;
@@ -39,10 +39,18 @@ impl Buffers {
     fn run(&mut self, job: &Job, mut original: File) -> Reply {
         let limits = codec::Limits::default();
         self.file.clear();
-        // One byte over the limit is enough to know that it is passed.
-        let read = original.by_ref().take(limits.max_bytes.saturating_add(1)).read_to_end(&mut self.file);
-        if let Err(error) = read {
-            return Reply::Failed { why: format!("cannot read {}: {error}; it is tried again", job.name) };
+        // The place in the file is shared with whoever had the descriptor before, a worker that died reading for one.
+        let read = original.rewind().and_then(|()| {
+            // One byte over the limit is enough to know that it is passed.
+            original.by_ref().take(limits.max_bytes.saturating_add(1)).read_to_end(&mut self.file)
+        });
+        match read {
+            Ok(_) => {}
+            // As any other memory that cannot be had: the parent tells the file as too hungry.
+            Err(error) if error.kind() == io::ErrorKind::OutOfMemory => std::process::abort(),
+            Err(error) => {
+                return Reply::Failed { why: format!("cannot read {}: {error}; it is tried again", job.name) };
+            }
         }
         let order = Order { name: &job.name, spec: &job.spec, wants: job.wants, mockup: &job.mockup, limits: &limits };
         let outcome = pipeline::run(&self.file, &order, std::mem::take(&mut self.samples));
