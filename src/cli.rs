@@ -41,9 +41,9 @@ pub enum Command {
     /// Say what is wrong with tiles; writes nothing
     Inspect(inspect::Arguments),
     /// Mend see-through lines and wrong resolution tags, and prove it
-    Mend(mend::Arguments),
+    Mend(words::OneTile),
     /// Draw the repeat picture and the strike-off at true print scale
-    Mockup(mockup::Arguments),
+    Mockup(words::OneTile),
     /// What the ledger knows: what is ready, what needs you
     Status(standing::Arguments),
     /// Write the next letter now: what needs you, what was mended

@@ -19,6 +19,7 @@ mod embedded;
 mod png_tags;
 mod png_survey;
 mod from_png;
+mod surveyed;
 mod from_jpeg;
 mod tiff_survey;
 mod from_tiff;

@@ -21,7 +21,7 @@ pub use error::{DeliverError, Fate};
 pub use expire::{Expired, expire};
 pub use layout::{EARLIER, HELD, LETTERS, MOCKUPS, READY, spot};
 pub use loose::{Loose, Written, write_loose};
-pub use outcome::{Delivered, Delivery, Outcome, Parcel, Place};
+pub use outcome::{Delivered, Delivery, Outcome, Parcel, Place, role};
 pub use stay::{gone, tidy, unchanged};
 
 use crate::disk::{self, Disk, Tree};

@@ -211,10 +211,10 @@ pub struct Measure {
 }
 
 impl Measure {
-    /// A measure from its parts.
+    /// A measure from its parts, its numbers rounded as they are written, so that a ticket read back equals itself.
     #[must_use]
     pub fn new(name: &str, value: f64, unit: &str, bound: Bound, limit: f64) -> Self {
-        Self { name: name.into(), value, unit: unit.into(), bound, limit }
+        Self { name: name.into(), value: rounded(value), unit: unit.into(), bound, limit: rounded(limit) }
     }
 }
 

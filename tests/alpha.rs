@@ -261,6 +261,27 @@ fn specks_are_faults_up_to_nine_pixels() {
 }
 
 #[test]
+fn a_hole_across_the_border_is_told_as_the_places_on_the_canvas() {
+    let near = |at: u32, side: u32| i64::from(at.min(side - at)) < 6;
+    let tile = flat(300, 300, |x, y| if near(x, 300) && (100..110).contains(&y) { 0 } else { 255 });
+    let (_, findings) = judged(&tile, GroundDemand::Infer);
+    assert_eq!(kinds(&findings), [(Kind::AlphaGap, Grade::Fault)]);
+    assert!(findings[0].says.starts_with("2 holes, the largest 6 px wide and 10 px high"), "{}", findings[0].says);
+}
+
+#[test]
+fn curved_lines_are_mended_and_not_called_straight() {
+    let ring = flat(600, 600, |x, y| {
+        let off = (f64::from(x) - 300.0).hypot(f64::from(y) - 300.0) - 220.0;
+        if off.abs() < 1.2 { 191 } else { 255 }
+    });
+    let (survey, findings) = judged(&ring, GroundDemand::Infer);
+    assert_eq!(survey.mask.count(), survey.see_through);
+    assert_eq!(kinds(&findings), [(Kind::AlphaHairline, Grade::Mend)]);
+    assert!(findings[0].says.starts_with("short or curved see-through lines"), "{}", findings[0].says);
+}
+
+#[test]
 fn a_tile_that_is_only_partly_mendable_says_so() {
     let tile = flat(300, 300, |x, y| match (x, y) {
         (_, 200) => 128,

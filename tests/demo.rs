@@ -1,6 +1,5 @@
 //! The demo from outside: what it promises is written out here once more, and every promise is looked up in the ledger and
 //! on the disk.
-#![expect(clippy::panic, reason = "a test says what it did not find")]
 
 use burler::finding::{Grade, Kind, Verdict};
 use burler::ticket::Ticket;

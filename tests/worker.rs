@@ -51,6 +51,15 @@ impl Bench {
         fs::read_to_string(self.home.path().join("starts")).map_or(0, |text| text.lines().count())
     }
 
+    /// The processor time of the process whose number stands in a file, in whole seconds; 0 before it started.
+    fn seconds_used(&self, id: &Path) -> u64 {
+        let Ok(id) = fs::read_to_string(id) else { return 0 };
+        let Ok(stat) = fs::read_to_string(format!("/proc/{}/stat", id.trim())) else { return 0 };
+        // The 14th and 15th field, in ticks of a hundredth on all common machines (proc(5)).
+        let ticks = stat.rsplit(')').next().unwrap().split_whitespace().skip(11).take(2);
+        ticks.map(|ticks| ticks.parse::<u64>().unwrap()).sum::<u64>() / 100
+    }
+
     fn job(&self, name: &str) -> Job {
         Job {
             name: name.into(),
@@ -122,11 +131,12 @@ fn an_answer_names_the_files_it_made_by_their_bytes() {
     }
 }
 
-/// With one second of processor time a file, which all together need more than: the limit is renewed.
 #[test]
 fn one_process_serves_many_files_good_and_bad() {
+    const SECONDS: u64 = 10;
     let bench = Bench::new();
-    let program = bench.program(&format!("exec '{BURLER}' \"$@\""));
+    let id = bench.home.path().join("id");
+    let program = bench.program(&format!("echo $$ > '{}'\nexec '{BURLER}' \"$@\"", id.display()));
     let mut worker = Worker::of(&program);
     let names = [
         ("kelp.png", Verdict::Sound),
@@ -140,16 +150,25 @@ fn one_process_serves_many_files_good_and_bad() {
         ("sand.png", Verdict::Sound),
         ("moving.webp", Verdict::Held),
     ];
-    for turn in 0..20 {
+    let (mut used, mut turn) = (0, 0);
+    // 200 files, and more where a machine is so fast that they leave no trace.
+    while turn < 20 || used < 2 {
         for (name, verdict) in names {
+            used = bench.seconds_used(&id);
             let mut job = bench.job(name);
-            job.limits.time = Duration::from_secs(1);
-            job.wants.mockups = turn % 4 == 0;
+            job.limits.time = Duration::from_secs(SECONDS);
+            job.wants.mockups = turn % 2 == 0;
             let (ticket, _) = done(worker.run(&job, &open(name)));
             assert_eq!(ticket.verdict, verdict, "{name}, turn {turn}");
         }
+        turn += 1;
     }
     assert_eq!(bench.starts(), 1);
+    // What earlier files have used is added to what the last one may use (proc(5): the soft limit stands first).
+    let limits = fs::read_to_string(format!("/proc/{}/limits", fs::read_to_string(id).unwrap().trim())).unwrap();
+    let line = limits.lines().find_map(|line| line.strip_prefix("Max cpu time")).unwrap();
+    let limit: u64 = line.split_whitespace().next().unwrap().parse().unwrap();
+    assert!(limit >= SECONDS + used, "{limit} s after {used} s");
 }
 
 #[test]
@@ -272,11 +291,6 @@ fn a_tile_that_needs_more_memory_than_allowed_is_told() {
     job.limits.memory = 10_000_000;
     let ticket = given_up(&bench, &mut worker, &job, "big/flat.png");
     assert_eq!(ticket.findings[0].says, "looking at it needs more than 0.01 GB of memory");
-    // With room for everything but the pixels, the worker itself says so and lives on.
-    job.limits.memory = 300_000_000;
-    let (ticket, _) = done(inspect(&mut worker, &job, &open("big/flat.png"), || panic!("no death")));
-    assert_eq!((ticket.verdict, ticket.findings[0].kind), (Verdict::Unreadable, Kind::FileTooLarge));
-    assert_eq!(ticket.findings[0].says, "there is no room in memory for the picture's 308 MB");
     job.limits.memory = 2_000_000_000;
     job.wants = Wants::default();
     let (ticket, _) = done(inspect(&mut worker, &job, &open("big/flat.png"), || panic!("no death")));

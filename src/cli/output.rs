@@ -1,39 +1,62 @@
-//! Giving files to a command's output folder, in the daemon's layout, and saying what was written.
+//! Commands on one tile: looking at it, giving what was made to the output folder in the daemon's layout, telling it.
 
-use super::bench::Seen;
-use super::plain;
-use super::status::Failure;
-use super::words::Output;
+use super::bench::{Bench, Seen};
+use super::status::{Failure, Status};
+use super::words::OneTile;
+use super::{input, plain};
 use crate::config::Config;
-use crate::deliver::{DeliverError, Loose, Parcel, Role, Written, write_loose};
+use crate::deliver::{self, DeliverError, Loose, Parcel, write_loose};
 use crate::disk::{Disk, Source};
-use crate::pipeline::Product;
-use crate::tile::Format;
+use crate::finding::Verdict;
+use crate::pipeline::Wants;
 use std::path::Path;
 
-/// Writes what was made of a file, and lists it in the ticket. With a dry run it is only said.
+/// A tile that was looked at.
+pub struct Looked {
+    /// What came of it.
+    pub seen: Seen,
+    config: Config,
+    /// Owns the scratch folder in which what was made lies.
+    _bench: Bench,
+}
+
+/// Looks at the tile of a command.
+///
+/// # Errors
+/// When words or configuration are wrong, or the file cannot be read.
+pub fn look(words: &OneTile, settings: Option<&Path>, wants: Wants) -> Result<Looked, Failure> {
+    let config = input::configuration(settings)?;
+    let spec = input::spec(&words.demands, &config, &words.file)?;
+    let mut bench = Bench::new(&config)?;
+    let seen = bench.look(&words.file, spec, wants)?;
+    Ok(Looked { seen, config, _bench: bench })
+}
+
+/// Writes what was made of a tile and tells it. With a dry run it is only told. Status 1 when the tile needs the artist.
 ///
 /// # Errors
 /// When something is in the way or cannot be written.
-pub fn give(seen: &mut Seen, file: &Path, words: &Output, config: &Config) -> Result<Vec<Written>, Failure> {
+pub fn give(looked: Looked, words: &OneTile) -> Result<Status, Failure> {
+    let Looked { mut seen, config, _bench } = looked;
     let parcels: Vec<Parcel> = seen
         .made
         .iter()
         .map(|(product, path, content)| Parcel {
-            role: role(*product, &seen.ticket.format),
+            role: deliver::role(*product, &seen.ticket.format),
             source: Source::Path(path.clone()),
             content: *content,
         })
         .collect();
     let exports: Vec<_> = config.folders.iter().map(|folder| folder.exports.clone()).collect();
+    let file = &words.file;
     let name = file.file_name().ok_or_else(|| Failure::usage(format!("{} is no file", file.display())))?;
     let wish = Loose {
-        root: &words.output,
+        root: &words.output.output,
         name: Path::new(name),
         input: Some(file),
         exports: &exports,
-        force: words.force,
-        dry_run: words.dry_run,
+        force: words.output.force,
+        dry_run: words.output.dry_run,
     };
     let written = write_loose(&Disk::new(), &wish, &parcels).map_err(|error| match error {
         // Without what the daemon would do next.
@@ -41,32 +64,12 @@ pub fn give(seen: &mut Seen, file: &Path, words: &Output, config: &Config) -> Re
         error => Failure::io(error),
     })?;
     seen.ticket.outputs = written.iter().map(|written| written.path().to_string_lossy().into_owned()).collect();
-    Ok(written)
-}
-
-/// Where a product goes in the layout.
-#[must_use]
-pub fn role(product: Product, format: &str) -> Role {
-    match product {
-        Product::Mended if format == Format::Png.name() => Role::Ready,
-        Product::Mended => Role::ReadyAsPng,
-        Product::Repeat => Role::Repeat,
-        Product::StrikeOff => Role::StrikeOff,
-        Product::Held => Role::Held,
-    }
-}
-
-/// Tells the outcome, as a ticket for machines or in words.
-///
-/// # Errors
-/// When the ticket has no JSON form, which does not happen.
-pub fn tell_outcome(seen: &Seen, json: bool, dry_run: bool) -> Result<(), Failure> {
-    if json {
+    if words.json {
         plain::answer(&seen.ticket.to_line().map_err(Failure::io)?);
     } else {
-        let note =
-            if dry_run && !seen.ticket.outputs.is_empty() { "\n  nothing was written: this was a dry run" } else { "" };
+        let dry = words.output.dry_run && !written.is_empty();
+        let note = if dry { "\n  nothing was written: this was a dry run" } else { "" };
         plain::answer(&format!("{}{note}", plain::ticket(&seen.ticket)));
     }
-    Ok(())
+    Ok(if matches!(seen.ticket.verdict, Verdict::Held | Verdict::Unreadable) { Status::Held } else { Status::Fine })
 }

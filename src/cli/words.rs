@@ -41,3 +41,20 @@ pub struct Output {
     #[arg(long)]
     pub force: bool,
 }
+
+/// One tile, and where what is made of it goes.
+#[derive(Debug, Args)]
+pub struct OneTile {
+    /// The tile; it is only read
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// What it is judged against.
+    #[command(flatten)]
+    pub demands: Demands,
+    /// Where files are written.
+    #[command(flatten)]
+    pub output: Output,
+    /// The ticket as JSON
+    #[arg(long)]
+    pub json: bool,
+}

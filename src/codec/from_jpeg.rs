@@ -8,22 +8,11 @@ use crate::codec::ifd::{self, Exif};
 use crate::codec::inks;
 use crate::codec::markers::{self, Segment};
 use crate::codec::refusal::{Limits, Refusal, sized};
+use crate::codec::surveyed::Survey;
 use crate::tile::{Channels, Format, Meta, Profile, Resolution};
 use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
-
-/// What the segments say before any pixel is unpacked.
-#[derive(Clone, Debug)]
-pub(crate) struct Survey {
-    /// Stored pixels across.
-    pub(crate) width: u32,
-    /// Stored pixels down.
-    pub(crate) height: u32,
-    pub(crate) meta: Meta,
-    /// 1 to 8.
-    pub(crate) orientation: u8,
-}
 
 fn damaged(part: &str) -> Refusal {
     Refusal::damaged(Format::Jpeg, part)

@@ -8,22 +8,11 @@ use crate::codec::ifd::{self, Exif};
 use crate::codec::inks;
 use crate::codec::refusal::{Limits, Refusal, sized};
 use crate::codec::riff::{self, Piece};
+use crate::codec::surveyed::Survey;
 use crate::tile::{Channels, Format, Meta, Profile};
 use image::codecs::webp::WebPDecoder;
 use image::{ImageDecoder, ImageError};
 use std::io::Cursor;
-
-/// What the chunks say before any pixel is unpacked.
-#[derive(Clone, Debug)]
-pub(crate) struct Survey {
-    /// Stored pixels across.
-    pub(crate) width: u32,
-    /// Stored pixels down.
-    pub(crate) height: u32,
-    pub(crate) meta: Meta,
-    /// 1 to 8.
-    pub(crate) orientation: u8,
-}
 
 fn damaged(part: &str) -> Refusal {
     Refusal::damaged(Format::Webp, part)

@@ -5,14 +5,14 @@
 use super::happening::End;
 use crate::config::{Config, Folder, Ready};
 use crate::deliver::{self, DeliverError, Delivery, Fate, Parcel, Place, Role};
-use crate::disk::{self, Disk, DiskError, Source, Stamp};
+use crate::disk::{self, Disk, DiskError, Source, Stamp, spelled};
 use crate::finding::Verdict;
 use crate::ledger::{Key, Ledger, LedgerError, Standing, StandingState};
-use crate::pipeline::{Product, Wants, mockup};
+use crate::pipeline::{Wants, mockup};
 use crate::settle::{Ask, Settled, Structure};
 use crate::spec::Spec;
 use crate::ticket::{RULES, Ticket};
-use crate::tile::{Content, Format};
+use crate::tile::Content;
 use crate::worker::client::{self, Worker, WorkerError};
 use crate::worker::job::{Job, Limits, Made, Reply, scratch_name};
 use crate::{clock::Clock, codec};
@@ -243,28 +243,25 @@ fn parcels(
         parcels.push(Parcel { role: Role::Ready, source: Source::Open(original), content });
     }
     for made in made {
-        let role = match made.product {
-            Product::Mended if ticket.format == Format::Png.name() => Role::Ready,
-            Product::Mended => Role::ReadyAsPng,
-            Product::Repeat => Role::Repeat,
-            Product::StrikeOff => Role::StrikeOff,
-            Product::Held => Role::Held,
-        };
         let content = Content::from_hex(&made.blake3)
             .ok_or_else(|| Failure::Later("the inspecting process gave no hash; it is tried again".into()))?;
+        let role = deliver::role(made.product, &ticket.format);
         parcels.push(Parcel { role, source: Source::Path(scratch.join(scratch_name(made.product))), content });
     }
     Ok(parcels)
 }
 
 fn told(path: &Path, verdict: Verdict, ticket: &Ticket, delivered: &deliver::Delivered) {
-    let what = ticket.findings.first().map_or("", |finding| finding.says.as_str());
-    tracing::info!(tile = ?path, verdict = verdict.plain(), what, "delivered");
+    let tile = spelled(path);
+    match ticket.findings.first() {
+        Some(finding) => tracing::info!("{tile}: {}: {}", verdict.plain(), finding.says),
+        None => tracing::info!("{tile}: {}", verdict.plain()),
+    }
     for (wanted, given) in &delivered.beside {
-        tracing::warn!(?wanted, ?given, "another file has this name, so the output has another one");
+        tracing::warn!("{} is taken by another file, so the output is {}", spelled(wanted), spelled(given));
     }
     for file in &delivered.edited {
-        tracing::warn!(?file, "this output was changed by someone and is left alone");
+        tracing::warn!("{} was changed by someone and is left alone", spelled(file));
     }
 }
 

@@ -3,8 +3,9 @@
 use crate::disk::{Source, Stamp};
 use crate::finding::Verdict;
 use crate::ledger::{Key, Output, OutputState, Role};
+use crate::pipeline::Product;
 use crate::ticket::Ticket;
-use crate::tile::Content;
+use crate::tile::{Content, Format};
 use std::path::{Path, PathBuf};
 
 /// The folder a tile belongs to.
@@ -100,5 +101,17 @@ impl Delivered {
         self.outputs.sort();
         self.edited.sort();
         self.removed.sort();
+    }
+}
+
+/// What a product of the pipeline is for, given the container of the original as tickets name it.
+#[must_use]
+pub fn role(product: Product, format: &str) -> Role {
+    match product {
+        Product::Mended if format == Format::Png.name() => Role::Ready,
+        Product::Mended => Role::ReadyAsPng,
+        Product::Repeat => Role::Repeat,
+        Product::StrikeOff => Role::StrikeOff,
+        Product::Held => Role::Held,
     }
 }

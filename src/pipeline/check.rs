@@ -8,7 +8,7 @@ pub mod container;
 pub mod alpha;
 pub mod joint;
 
-use crate::finding::{Finding, Verdict};
+use crate::finding::{Finding, Kind, Verdict};
 use crate::spec::{Ground, Repeat, Spec};
 use crate::tile::Tile;
 
@@ -38,7 +38,9 @@ impl Judgment {
 /// Judges a tile by every rule. The ground comes first, since what is a hole on one ground is the design on another.
 #[must_use]
 pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
-    let survey = alpha::survey(tile, spec.ground);
+    let silent = |kind| spec.silence.contains(&kind);
+    // What the order sheet silences is not mended either.
+    let survey = alpha::survey(tile, spec.ground).leaving(silent(Kind::AlphaHairline), silent(Kind::AlphaFringe));
     let joints = joint::judge(tile, survey.ground, spec.repeat);
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));

@@ -34,9 +34,8 @@ impl Mask {
     #[must_use]
     pub fn of(mut runs: Vec<Run>) -> Self {
         runs.retain(|run| run.start < run.end);
-        if !runs.is_sorted() {
-            runs.sort_unstable();
-        }
+        // The stable sort merges runs that are sorted already, as in a union of two masks, in one pass.
+        runs.sort();
         runs.dedup_by(|next, kept| {
             let joined = next.y == kept.y && next.start <= kept.end;
             if joined {
@@ -101,9 +100,11 @@ impl Mask {
     #[must_use]
     pub fn without(&self, other: &Self) -> Self {
         let mut left = Vec::new();
+        let mut holes = other.runs.as_slice();
         for run in &self.runs {
+            holes = &holes[holes.iter().take_while(|hole| (hole.y, hole.end) <= (run.y, run.start)).count()..];
             let mut start = run.start;
-            for hole in other.row(run.y).iter().filter(|hole| hole.end > run.start && hole.start < run.end) {
+            for hole in holes.iter().take_while(|hole| hole.y == run.y && hole.start < run.end) {
                 left.push(Run { end: hole.start.max(start), start, ..*run });
                 start = hole.end;
             }

@@ -102,7 +102,7 @@ fn what_is_no_file_is_told_and_the_rest_still_looked_at() {
         74,
         "
         |kelp.jpg: ready
-        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgb 8 bit; opaque ground; joins as block, half-drop
+        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgb 8 bit; opaque ground; joins as block
         ",
         "
         |burler: cannot read gone.png: it is not there; put it back, or connect the drive it is on
@@ -129,12 +129,12 @@ fn a_file_that_may_not_be_read_is_told_as_such() {
     let said = house.run_as_nobody(&words);
     fs::set_permissions(house.path("drawer"), fs::Permissions::from_mode(0o700)).unwrap();
     house.check(
-        said,
+        &said,
         &words,
         74,
         "
         |kelp.jpg: ready
-        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgb 8 bit; opaque ground; joins as block, half-drop
+        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgb 8 bit; opaque ground; joins as block
         ",
         "
         |burler: cannot read locked.jpg: reading it is not permitted; allow this account to read it
@@ -156,7 +156,7 @@ fn names_cannot_command_a_terminal_or_break_a_line() {
         .chain([&b"no\nsuch.jpg"[..]])
         .map(OsStr::from_bytes)
         .collect();
-    let is = "|  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgb 8 bit; opaque ground; joins as block, half-drop";
+    let is = "|  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgb 8 bit; opaque ground; joins as block";
     house.expect(
         &words,
         74,

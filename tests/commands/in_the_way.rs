@@ -6,7 +6,7 @@ use std::fs;
 
 const DONE: &str = "
     |dulse.png: ready, mended
-    |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgba 8 bit; opaque ground; joins as block, half-drop
+    |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgba 8 bit; opaque ground; joins as block
     |  - a see-through line runs across the tile, 0.2 in from the top (lowest alpha 128 of 255, at least 255)
     |    to do: nothing: the line is mended
     |  -> checked/ready/dulse.png

@@ -39,7 +39,7 @@ fn a_line_is_mended_into_the_usual_place() {
     let house = House::with(&["dulse.png"]);
     let before = house.files(".");
     let told = "
-        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgba 8 bit; opaque ground; joins as block, half-drop
+        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgba 8 bit; opaque ground; joins as block
         |  - a see-through line runs across the tile, 0.2 in from the top (lowest alpha 128 of 255, at least 255)
         |    to do: nothing: the line is mended
         |  -> checked/ready/dulse.png
@@ -59,7 +59,7 @@ fn a_line_is_mended_into_the_usual_place() {
         0,
         "
         |checked/ready/dulse.png: ready
-        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgba 8 bit; opaque ground; joins as block, half-drop
+        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgba 8 bit; opaque ground; joins as block
         ",
         "",
     );
@@ -78,8 +78,8 @@ fn other_formats_are_mended_as_png() {
     let cases = [
         ("dulse.tif", "dulse.tif.png", "block, brick", ""),
         ("dulse.webp", "dulse.webp.png", "block, brick", ""),
-        ("coarse.jpg", "coarse.jpg.png", "block, half-drop", "72"),
-        ("coarse.tif", "coarse.tif.png", "block, half-drop, brick, third-drop, quarter-drop", "72"),
+        ("coarse.jpg", "coarse.jpg.png", "block", "72"),
+        ("coarse.tif", "coarse.tif.png", "block, half-drop", "72"),
         ("coarse.png", "coarse.png", "block, half-drop, brick, third-drop, quarter-drop", "72.01"),
     ];
     for (name, given, joins, tag) in cases {
@@ -174,7 +174,7 @@ fn what_cannot_be_mended_gets_its_picture() {
         1,
         "
         |moving-dulse.png: needs you
-        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgba 8 bit; opaque ground; joins as block, half-drop
+        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgba 8 bit; opaque ground; joins as block
         |  - the file is an animation of 2 frames; only the first was looked at (frames 2, at most 1)
         |    to do: export one still picture
         |  - a see-through line runs across the tile, 0.2 in from the top (lowest alpha 128 of 255, at least 255)

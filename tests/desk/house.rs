@@ -161,7 +161,7 @@ impl House {
         }
         let mut child = Ended(child);
         let status = desk::wait_for("the end of a command", || format!("{command:?}"), || child.0.try_wait().unwrap());
-        let read = |file: &Path| self.from_home(&fs::read(file).unwrap());
+        let read = |file: &Path| self.spoken_from_home(&fs::read(file).unwrap());
         Said {
             status: status.code().unwrap_or_else(|| 128 + status.signal().unwrap_or(0)),
             out: read(out.path()),
@@ -170,7 +170,7 @@ impl House {
     }
 
     /// A text with the paths of this house written from `~`.
-    pub fn from_home(&self, text: &[u8]) -> String {
+    pub fn spoken_from_home(&self, text: &[u8]) -> String {
         String::from_utf8_lossy(text).replace(self.home.path().to_str().unwrap(), "~")
     }
 
@@ -178,15 +178,15 @@ impl House {
     #[track_caller]
     pub fn expect(&self, arguments: &[impl AsRef<OsStr>], status: i32, out: &str, err: &str) {
         let said = self.run(arguments);
-        self.check(said, arguments, status, out, err);
+        self.check(&said, arguments, status, out, err);
     }
 
     /// The same for what was said already.
     #[track_caller]
-    pub fn check(&self, said: Said, arguments: &[impl AsRef<OsStr>], status: i32, out: &str, err: &str) {
+    pub fn check(&self, said: &Said, arguments: &[impl AsRef<OsStr>], status: i32, out: &str, err: &str) {
         let words: Vec<_> = arguments.iter().map(|word| word.as_ref().as_bytes().escape_ascii().to_string()).collect();
         let wanted = Said { status, out: desk::margin(out), err: desk::margin(err) };
-        assert!(said == wanted, "burler {}\n{}\nbut wanted\n{}", words.join(" "), shown(&said), shown(&wanted));
+        assert!(*said == wanted, "burler {}\n{}\nbut wanted\n{}", words.join(" "), shown(said), shown(&wanted));
         assert_eq!(self.names(".tmp").iter().filter(|name| *name != "burler").count(), 0, "scratch was left");
     }
 }

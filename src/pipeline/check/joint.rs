@@ -6,8 +6,11 @@
 
 mod line;
 mod step;
+mod cut;
 mod tally;
 mod limit;
+mod holes;
+mod columns;
 mod interior;
 mod even;
 mod border;
@@ -70,8 +73,8 @@ pub fn judge(tile: &Tile, ground: Ground, demand: Option<Repeat>) -> Joints {
     for seam in seams.of(judged_as) {
         let grade = match seam.standing {
             Standing::Broken => Grade::Fault,
-            Standing::Faint | Standing::Stripes => Grade::Advice,
-            Standing::Meets | Standing::DrawnLine | Standing::TooLittle => continue,
+            Standing::Faint | Standing::Stripes | Standing::DrawnLine => Grade::Advice,
+            Standing::Meets | Standing::TooLittle => continue,
         };
         findings.push(telling::finding(tile, seam, judged_as, grade, &joins_as));
     }

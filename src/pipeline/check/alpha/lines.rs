@@ -26,6 +26,9 @@ const TELLING: i64 = 6;
 /// The most variance across a piece of one line, in square pixels: a soft 4 px line has 1.3, two lines in one cell more.
 const THIN: f64 = 2.0;
 
+/// The most variance across a whole line, in square pixels: an arc that piece by piece looks straight has more.
+const STRAIGHT: f64 = 1.6;
+
 /// A straight line of pixels.
 #[derive(Clone, Debug)]
 pub struct Line {
@@ -52,8 +55,13 @@ pub fn drawn(mask: &Mask, shortest: u32) -> Drawn {
     let mut runs: Vec<Vec<Run>> = vec![Vec::new(); rules.len() + 1];
     for part in mask.runs().iter().flat_map(|run| cells(*run)) {
         let middle = (f64::from(part.start + part.end - 1) / 2.0, f64::from(part.y));
-        let near = rules.iter().map(|rule| rule.off(middle)).enumerate().min_by(|(_, a), (_, b)| a.total_cmp(b));
-        let to = near.filter(|&(_, off)| off <= PIXEL_OFF).map_or(rules.len(), |(line, _)| line);
+        let (mut to, mut near) = (rules.len(), PIXEL_OFF);
+        for (i, rule) in rules.iter().enumerate() {
+            let off = rule.off(middle);
+            if off < near {
+                (to, near) = (i, off);
+            }
+        }
         runs[to].push(part);
     }
     let mut rest = runs.pop().unwrap_or_default();
@@ -132,8 +140,9 @@ fn rules(mask: &Mask, shortest: u32) -> Vec<Rule> {
             }
         }
         // Pixels spread evenly over a length have a variance of a twelfth of its square.
-        let length = (12.0 * line.variances().0).sqrt();
-        if length < 0.8 * f64::from(shortest) || (line.n as f64) < DENSE * length {
+        let (along, across) = line.variances();
+        let length = (12.0 * along).sqrt();
+        if length < 0.8 * f64::from(shortest) || (line.n as f64) < DENSE * length || across > STRAIGHT {
             continue;
         }
         // Whatever lies on the finished line is done with, short bits of uncertain direction among it.

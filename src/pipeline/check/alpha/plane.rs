@@ -26,8 +26,10 @@ pub struct Plane {
 pub struct SeeThrough {
     /// Alpha below 255.
     pub partial: Plane,
-    /// Alpha 0.
-    pub clear: Plane,
+    /// Alpha 0; `None` when there are none.
+    pub clear: Option<Plane>,
+    /// Whether any of them has an alpha of 1 or 2, at which next to no color may be left.
+    pub faint: bool,
 }
 
 /// The see-through pixels of a raster; `None` when every alpha is full, told in one pass without allocating.
@@ -39,22 +41,27 @@ pub fn see_through(raster: &Raster) -> Option<SeeThrough> {
             if all_opaque(block) {
                 continue;
             }
-            let planes = found.get_or_insert_with(|| {
-                let partial = Plane::empty(raster.width(), raster.height());
-                SeeThrough { clear: partial.clone(), partial }
-            });
+            let empty = || Plane::empty(raster.width(), raster.height());
+            let planes = found.get_or_insert_with(|| SeeThrough { partial: empty(), clear: None, faint: false });
             let (mut partial, mut clear) = (0, 0);
-            for (bit, pixel) in block.as_chunks::<4>().0.iter().enumerate() {
-                partial |= u64::from(pixel[3] != 255) << bit;
-                clear |= u64::from(pixel[3] == 0) << bit;
+            for (part, samples) in block.chunks(16 * 4).enumerate().filter(|(_, samples)| !all_opaque(samples)) {
+                for (bit, pixel) in samples.as_chunks::<4>().0.iter().enumerate() {
+                    partial |= u64::from(pixel[3] != 255) << (part * 16 + bit);
+                    clear |= u64::from(pixel[3] == 0) << (part * 16 + bit);
+                    planes.faint |= matches!(pixel[3], 1 | 2);
+                }
             }
             planes.partial.put(y as usize, i, partial);
-            planes.clear.put(y as usize, i, clear);
+            if clear != 0 {
+                planes.clear.get_or_insert_with(empty).put(y as usize, i, clear);
+            }
         }
     }
     if let Some(planes) = &mut found {
         planes.partial.wrap();
-        planes.clear.wrap();
+        if let Some(clear) = &mut planes.clear {
+            clear.wrap();
+        }
     }
     found
 }
@@ -134,17 +141,18 @@ impl Plane {
         made
     }
 
-    /// A plane of which each word comes from the same word of two planes.
-    fn joined(&self, other: &Self, word: impl Fn(u64, u64) -> u64) -> Self {
-        let bits = self.bits.iter().zip(&other.bits).map(|(&a, &b)| word(a, b)).collect();
-        Self { bits, ..*self }
-    }
-
     /// The pixels of which the whole `2 r + 1` square around them is in the set (erosion), `r` at most 8.
     #[must_use]
     pub fn eroded(&self, r: isize) -> Self {
-        let across = self.made(0, |rows, i| (-r..=r).fold(u64::MAX, |all, k| all & shifted(rows[0], i, k)));
-        across.made(r, |rows, i| rows.iter().fold(u64::MAX, |all, row| all & row[i]))
+        // Most words are empty and need no look around.
+        let across = self.made(0, |rows, i| match rows[0][i] {
+            0 => 0,
+            own => (-r..=r).fold(own, |all, k| all & shifted(rows[0], i, k)),
+        });
+        across.made(r, |rows, i| match rows[r as usize][i] {
+            0 => 0,
+            own => rows.iter().fold(own, |all, row| all & row[i]),
+        })
     }
 
     /// The pixels that have one of the set in the `2 r + 1` square around them (dilation), `r` at most 8.
@@ -174,27 +182,35 @@ impl Plane {
             let one_way = |dx: isize, dy: isize| {
                 (1..=steps).fold(0, |any, k| any | !shifted(rows[(steps + k * dy) as usize], i, k * dx))
             };
-            let both_ways = |dx: isize, dy: isize| one_way(dx, dy) & one_way(-dx, -dy);
-            all & (both_ways(1, 0) | both_ways(0, 1) | both_ways(1, 1) | both_ways(1, -1))
+            let mut left = all;
+            for (dx, dy) in [(1, 0), (0, 1), (1, 1), (1, -1)] {
+                if left != 0 {
+                    left &= !(one_way(dx, dy) & one_way(-dx, -dy));
+                }
+            }
+            all & !left
         })
     }
 
-    /// The pixels in both sets.
+    /// This set with the pixels of another. Like the next two it keeps its memory: a fresh plane costs more than filling it.
     #[must_use]
-    pub fn and(&self, other: &Self) -> Self {
-        self.joined(other, |a, b| a & b)
+    pub fn with(mut self, other: &Self) -> Self {
+        self.bits.iter_mut().zip(&other.bits).for_each(|(word, other)| *word |= other);
+        self
     }
 
-    /// The pixels in either set.
+    /// The pixels of this set that are in another.
     #[must_use]
-    pub fn or(&self, other: &Self) -> Self {
-        self.joined(other, |a, b| a | b)
+    pub fn within(mut self, other: &Self) -> Self {
+        self.bits.iter_mut().zip(&other.bits).for_each(|(word, other)| *word &= other);
+        self
     }
 
-    /// The pixels of this set that are not in the other.
+    /// The pixels of this set that are not in another.
     #[must_use]
-    pub fn without(&self, other: &Self) -> Self {
-        self.joined(other, |a, b| a & !b)
+    pub fn without(mut self, other: &Self) -> Self {
+        self.bits.iter_mut().zip(&other.bits).for_each(|(word, other)| *word &= !other);
+        self
     }
 
     /// Whether there are none.
@@ -321,7 +337,7 @@ mod tests {
                 let raster = Raster::new(width, 2, samples).expect("the size fits");
                 let planes = see_through(&raster).expect("one pixel is see-through");
                 assert_eq!(planes.partial.mask().runs(), [Run { y: 0, start: x, end: x + 1 }]);
-                assert_eq!(planes.clear.is_empty(), x % 2 != 0);
+                assert_eq!(planes.clear.is_some_and(|clear| clear.count() == 1), x % 2 == 0);
             }
         }
         assert!(see_through(&Raster::new(2, 1, vec![255; 8]).expect("the size fits")).is_none());

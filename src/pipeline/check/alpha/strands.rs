@@ -184,7 +184,11 @@ impl Whole {
     fn add(&mut self, run: Run, width: u32, height: u32) {
         let (x, y) = (i64::from(run.start), i64::from(run.y));
         let (seed_x, seed_y) = *self.seed.get_or_insert((x, y));
-        let near = |apart: i64, side: u32| (apart + i64::from(side / 2)).rem_euclid(side.into()) - i64::from(side / 2);
+        let near = |apart: i64, side: u32| match (i64::from(side), 2 * apart) {
+            (side, twice) if twice > side => apart - side,
+            (side, twice) if twice < -side => apart + side,
+            _ => apart,
+        };
         let (start, y) = (near(x - seed_x, width), near(y - seed_y, height));
         let end = start + i64::from(run.end - run.start);
         self.least = (self.least.0.min(start), self.least.1.min(y));

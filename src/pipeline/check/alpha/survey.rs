@@ -70,16 +70,19 @@ impl Survey {
         self.wide * 1000 > canvas * TRANSPARENT_ABOVE
     }
 
+    /// The pixels of all fringes.
+    #[must_use]
+    pub fn fringed(&self) -> Mask {
+        Mask::of(self.fringe.iter().flat_map(|edge| edge.pixels.runs()).copied().collect())
+    }
+
     /// The same survey with hairlines or fringes taken out of the mask, for a spec that silences them.
     #[must_use]
     pub fn leaving(mut self, hairlines: bool, fringes: bool) -> Self {
-        self.mask = Mask::default();
-        if self.ground == Ground::Opaque && !hairlines {
-            self.mask = self.hairline.clone();
-        }
-        if self.ground == Ground::Opaque && !fringes {
-            self.mask = self.fringe.iter().fold(self.mask, |mask, edge| mask.union(&edge.pixels));
-        }
+        let opaque = self.ground == Ground::Opaque;
+        let lines = if opaque && !hairlines { self.hairline.runs() } else { &[] };
+        let fringed = if opaque && !fringes { self.fringed() } else { Mask::default() };
+        self.mask = Mask::of([lines, fringed.runs()].concat());
         self
     }
 }
@@ -117,12 +120,10 @@ pub fn survey(tile: &Tile, demand: GroundDemand) -> Survey {
     if survey.ground == Ground::Transparent {
         return survey;
     }
-    survey.lost = lost(tile, &lines);
+    survey.lost = if planes.faint { lost(tile, &lines) } else { Mask::default() };
     survey.hairline = if survey.lost.is_empty() { lines } else { lines.without(&survey.lost) };
     survey.fringe = fringes(&Plane::of(&survey.hairline, width, height), &planes.partial, width, height);
-    for edge in &survey.fringe {
-        survey.hairline = survey.hairline.without(&edge.pixels);
-    }
+    survey.hairline = survey.hairline.without(&survey.fringed());
     survey.gap = gap;
     survey.speck = speck;
     survey.leaving(false, false)

@@ -3,7 +3,8 @@
 //! Takes a survey and its tile, yields findings. Decides nothing about pixels.
 
 use super::boxes::hugging;
-use super::classes::parts;
+use super::classes::parts_on_canvas;
+use super::fringe::Edge;
 use super::lines::{Drawn, Line, drawn};
 use super::survey::Survey;
 use crate::finding::{Area, Bound, Finding, Grade, Kind, Measure};
@@ -87,7 +88,7 @@ impl Teller<'_> {
     }
 
     fn gaps(&self) -> Option<Finding> {
-        let mut holes = parts(&self.survey.gap, self.tile.raster.width(), self.tile.raster.height());
+        let mut holes = parts_on_canvas(&self.survey.gap, self.tile.raster.width(), self.tile.raster.height());
         holes.sort_by_key(|runs| std::cmp::Reverse(pixels(runs)));
         let largest = bounds(holes.first()?)?;
         let (wide, high) = (count(largest.width.into(), "px"), count(largest.height.into(), "px"));
@@ -130,7 +131,7 @@ impl Teller<'_> {
     }
 
     fn specks(&self) -> Option<Finding> {
-        let specks = parts(&self.survey.speck, self.tile.raster.width(), self.tile.raster.height());
+        let specks = parts_on_canvas(&self.survey.speck, self.tile.raster.width(), self.tile.raster.height());
         let first = place(bounds(specks.first()?)?, self.tile);
         let all = self.survey.speck.count();
         let says = match specks.len() {
@@ -143,7 +144,8 @@ impl Teller<'_> {
 
     fn hairlines(&self) -> Vec<Finding> {
         let side = self.tile.raster.width().min(self.tile.raster.height());
-        let Drawn { lines, rest } = drawn(&self.survey.hairline, side / SHORTEST);
+        // Of circles that fit the tile, no chord longer than the root of 20 sides looks straight to within 2.5 px.
+        let Drawn { lines, rest } = drawn(&self.survey.hairline, (side / SHORTEST).max((25 * side).isqrt()));
         let mut told: Vec<Finding> = Vec::new();
         if lines.len() <= MOST_LINES {
             told.extend(lines.iter().map(|line| self.hairline(vec![&line.pixels], self.one_line(line))));
@@ -183,13 +185,14 @@ impl Teller<'_> {
             } else {
                 format!("short or curved see-through bits beside the lines, {}", count(rest.count(), "px"))
             };
-            told.push(self.hairline(vec![&rest], says));
+            let finding = self.hairline(vec![&rest], says);
+            told.push(Finding { remedy: self.mending("they are"), ..finding });
         }
         told
     }
 
     fn hairline(&self, lines: Vec<&Mask>, says: String) -> Finding {
-        let masks = lines.iter().fold(Mask::default(), |all, mask| all.union(mask));
+        let masks = Mask::of(lines.iter().flat_map(|mask| mask.runs()).copied().collect());
         let remedy = self.mending(if lines.len() == 1 { "the line is" } else { "the lines are" });
         let parts = lines.into_iter().map(|mask| mask.runs().to_vec()).collect();
         self.finding(Kind::AlphaHairline, parts, self.lowest(&masks), says, remedy)
@@ -215,7 +218,7 @@ impl Teller<'_> {
             } else {
                 length(f64::from(area.height), resolution.map(|r| r.y))
             };
-            let way = if level { "level" } else { "upright" };
+            let way = if level { "a level" } else { "an upright" };
             return format!("{way} see-through line, {long} long, {}", place(area, self.tile));
         }
         let runs = run_as(line.angle, "runs", "rises", "falls");
@@ -230,13 +233,16 @@ impl Teller<'_> {
             [] => (last.side.name().into(), "edge is"),
             _ => (format!("{} and {}", others.join(", "), last.side.name()), "edges are"),
         };
-        let areas = edges.iter().filter_map(|edge| edge.pixels.bounds());
-        let deep = areas.map(|area| area.width.min(area.height)).max().unwrap_or(1);
-        let says = format!("the {sides} {edges_are} see-through, {} deep", count(deep.into(), "px"));
-        let all = edges.iter().fold(Mask::default(), |all, edge| all.union(&edge.pixels));
+        // The mean depth, rounded: where a line meets the border single pixels lie deeper.
+        let deep = |edge: &Edge| {
+            let long = edge.pixels.bounds().map_or(1, |area| u64::from(area.width.max(area.height)));
+            (2 * edge.pixels.count() + long) / (2 * long)
+        };
+        let deep = edges.iter().map(deep).max().unwrap_or(1).max(1);
+        let says = format!("the {sides} {edges_are} see-through, {} deep", count(deep, "px"));
         let parts = edges.iter().map(|edge| edge.pixels.runs().to_vec()).collect();
         let remedy = self.mending(&format!("the {edges_are}"));
-        Some(self.finding(Kind::AlphaFringe, parts, self.lowest(&all), says, remedy))
+        Some(self.finding(Kind::AlphaFringe, parts, self.lowest(&self.survey.fringed()), says, remedy))
     }
 
     /// The pixel in the middle of an area, as an area.

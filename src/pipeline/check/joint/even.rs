@@ -3,8 +3,7 @@
 //!
 //! The bend is the signed second difference of `step::bend`; "more than half share it" makes the statistic a median.
 
-use super::interior::mask;
-use super::line::{Axis, Line, View, spread_holes};
+use super::line::{Axis, Line, View, mask, spread_holes};
 use super::step::bend;
 use crate::tile::Raster;
 

@@ -72,20 +72,31 @@ impl Seams {
         allowed(repeat, raster) && self.of(repeat).all(|seam| seam.standing.passes())
     }
 
+    /// Whether a tile joins as `repeat` though nobody demanded it: where the straight joint fails, the moved one must
+    /// convince.
+    fn joins(&self, repeat: Repeat, raster: &Raster) -> bool {
+        let straight_fails =
+            |axis| self.of(Repeat::Block).any(|straight| straight.axis == axis && !straight.standing.passes());
+        self.passes(repeat, raster)
+            && self
+                .of(repeat)
+                .all(|seam| seam.divisor == 1 || !straight_fails(seam.axis) || seam.convinces(seam.axis.lines(raster)))
+    }
+
     /// The layouts a tile joins in: those that cover the plane, the preferred first; where none does, the borders that
     /// repeat one way only.
     pub(super) fn joins_as(&self, raster: &Raster) -> Vec<Repeat> {
-        let joins = |repeat: &Repeat| self.passes(*repeat, raster);
+        let joins = |repeat: &Repeat| self.joins(*repeat, raster);
         let plane: Vec<Repeat> = PLANE.into_iter().filter(joins).collect();
         if plane.is_empty() { [Repeat::Across, Repeat::Down].into_iter().filter(joins).collect() } else { plane }
     }
 
-    /// The layout that a tile which joins in none was most likely meant for.
+    /// The layout that a tile which joins in none was most likely meant for, among those that it fails.
     pub(super) fn most_plausible(&self, raster: &Raster) -> Repeat {
         let violation = |repeat: Repeat| self.of(repeat).map(Seam::violation).fold(0.0, f64::max);
         let best = PLANE
             .into_iter()
-            .filter(|repeat| allowed(*repeat, raster))
+            .filter(|repeat| allowed(*repeat, raster) && !self.passes(*repeat, raster))
             .min_by(|a, b| violation(*a).total_cmp(&violation(*b)))
             .unwrap_or(Repeat::Block);
         if violation(best) < CLEARLY_LESS * violation(Repeat::Block) { best } else { Repeat::Block }

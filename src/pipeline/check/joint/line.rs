@@ -174,6 +174,13 @@ pub(super) fn rolled(values: &[u8], by: usize) -> Vec<u8> {
     rolled
 }
 
+/// Clears values that do not count.
+pub(super) fn mask(values: &mut [u8], counted: &[u8]) {
+    for (value, counted) in values.iter_mut().zip(counted) {
+        *value &= counted;
+    }
+}
+
 /// Luma of an RGBA pixel: the weights .299, .587, .114 (ITU-R BT.601, JFIF) in 256ths.
 fn luma(pixel: &[u8]) -> u8 {
     let sum = 77 * u32::from(pixel[0]) + 150 * u32::from(pixel[1]) + 29 * u32::from(pixel[2]);

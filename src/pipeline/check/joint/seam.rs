@@ -3,12 +3,13 @@
 //! Takes the interior survey of its axis. Knows nothing of layouts and words.
 
 use super::border::{self, Intent};
+use super::cut;
 use super::even;
-use super::interior::mask;
-use super::limit::{Limit, limit, margin};
-use super::line::{Axis, Line, View, rolled};
-use super::step;
-use super::tally::{Statistic, Tally};
+use super::interior::PairOfLines;
+use super::limit::{LEAST_MARGIN, Limit, limit, margin};
+use super::line::{Axis, Line, View, mask, rolled};
+use super::step::{self, STRONG};
+use super::tally::{Statistic, TALLIED, Tally};
 use crate::tile::Raster;
 use std::cell::OnceCell;
 
@@ -92,6 +93,12 @@ impl Seam {
         self.readings.iter().map(Reading::violation).fold(0.0, f64::max)
     }
 
+    /// Whether the joint does what the interior does: what is asked of a layout that nobody demanded when the straight one
+    /// fails. That a joint is not proven broken is no proof that the tile was drawn for its layout.
+    pub(super) fn convinces(&self, lines: usize) -> bool {
+        self.standing.passes() && self.violation() * margin(lines) <= LEAST_MARGIN
+    }
+
     /// The reading that speaks loudest against the joint.
     pub(super) fn worst(&self) -> Option<&Reading> {
         self.readings.iter().max_by(|a, b| a.violation().total_cmp(&b.violation()))
@@ -103,7 +110,7 @@ pub(super) struct Side<'a> {
     view: View,
     raster: &'a Raster,
     axis: Axis,
-    limits: [Limit; 4],
+    limits: [Limit; TALLIED],
     intent: OnceCell<Intent>,
 }
 
@@ -111,11 +118,8 @@ impl<'a> Side<'a> {
     /// Draws the limits from the interior survey of an axis.
     pub(super) fn new(view: View, raster: &'a Raster, axis: Axis, interior: &Tally) -> Self {
         let mut values = interior.values();
-        let mut statistics = values.iter_mut().zip(Statistic::OF_EXCESS);
-        let limits = [(); 4].map(|()| match statistics.next() {
-            Some((values, statistic)) => limit(values, axis.lines(raster), statistic.floor()),
-            None => Limit { median: 0.0, most: 0.0, limit: f64::INFINITY },
-        });
+        let limits =
+            std::array::from_fn(|at| limit(&mut values[at], axis.lines(raster), Statistic::TALLIED[at].floor()));
         Self { view, raster, axis, limits, intent: OnceCell::new() }
     }
 
@@ -128,22 +132,23 @@ impl<'a> Side<'a> {
             return seam(Standing::TooLittle, Vec::new(), Vec::new());
         }
         let joint = Joint::new(self.view, self.raster, self.axis, moved);
-        let (excess, counted) = joint.excess();
+        let pair = joint.measure();
+        let counted = joint.masked().then_some(&pair.counted);
         let mut tally = Tally::new(length, 1);
-        tally.add_pair(0, &excess, counted.as_deref());
+        tally.add_pair(0, &pair.excess, &pair.places, counted);
         let values = tally.values();
-        let mut readings = Vec::with_capacity(5);
-        for ((values, limit), statistic) in values.iter().zip(&self.limits).zip(Statistic::OF_EXCESS) {
+        let mut readings = Vec::with_capacity(TALLIED + 1);
+        for ((values, limit), statistic) in values.iter().zip(&self.limits).zip(Statistic::TALLIED) {
             let Some(&value) = values.first() else {
                 return seam(Standing::TooLittle, Vec::new(), Vec::new());
             };
             readings.push(Reading { statistic, joint: value, inside: limit.most, limit: limit.limit });
         }
         if !readings.iter().any(Reading::beyond) {
-            readings.extend(self.even_step(&joint, counted.as_deref()));
+            readings.extend(self.even_step(&joint, counted));
         }
         let standing = if readings.iter().any(Reading::beyond) { self.weigh(&readings) } else { Standing::Meets };
-        Seam { axis: self.axis, divisor, standing, readings, moved, excess }
+        Seam { axis: self.axis, divisor, standing, readings, moved, excess: pair.excess }
     }
 
     /// What readings of which one is beyond its limit come to.
@@ -151,10 +156,15 @@ impl<'a> Side<'a> {
         let (view, raster, axis) = (self.view, self.raster, self.axis);
         match *self.intent.get_or_init(|| border::intent(view, raster, axis)) {
             Intent::DrawnLine => return Standing::DrawnLine,
-            Intent::Stripes => return Standing::Stripes,
-            Intent::Unknown => {}
+            // Stripes have edges; one-colored lines without an edge inside are a gradient, and a gradient that ends shows.
+            Intent::Stripes
+                if readings.iter().any(|r| r.statistic == Statistic::Mean && r.inside > f64::from(STRONG)) =>
+            {
+                return Standing::Stripes;
+            }
+            Intent::Stripes | Intent::Unknown => {}
         }
-        let in_levels = readings.iter().filter(|reading| reading.statistic != Statistic::Share);
+        let in_levels = readings.iter().filter(|reading| reading.statistic.in_levels());
         if in_levels.map(|reading| reading.joint).fold(0.0, f64::max) < VISIBLE {
             return Standing::Faint;
         }
@@ -165,10 +175,13 @@ impl<'a> Side<'a> {
     ///
     /// The limit is most + margin (most + floor), so the joint T is beyond it if and only if no interior pair reaches
     /// (T - margin floor) / (1 + margin): one pass that counts decides, and medians of the interior are never needed.
-    fn even_step(&self, joint: &Joint, counted: Option<&[u8]>) -> Option<Reading> {
+    fn even_step(&self, joint: &Joint, counted: Option<&Vec<u8>>) -> Option<Reading> {
         let margin = margin(self.axis.lines(self.raster));
         let floor = 2.0 * Statistic::Even.floor();
-        let bend = even::shared_bend([&joint.lines[0], &joint.lines[1], &joint.lines[2], &joint.lines[3]], counted);
+        let bend = even::shared_bend(
+            [&joint.lines[0], &joint.lines[1], &joint.lines[2], &joint.lines[3]],
+            counted.map(Vec::as_slice),
+        );
         let least = ((f64::from(bend) - margin * floor) / (1.0 + margin)).ceil();
         if least < 1.0 || even::interior_reaches(self.view, self.raster, self.axis, least as i16) {
             return None;
@@ -209,25 +222,24 @@ impl Joint {
         }
     }
 
-    /// The excess along the joint, 0 where pixels do not count, and which count (`None`: all).
-    fn excess(&self) -> (Vec<u8>, Option<Vec<u8>>) {
+    fn masked(&self) -> bool {
+        self.counted.iter().any(Option::is_some)
+    }
+
+    fn measure(&self) -> PairOfLines {
         let length = self.lines[0].channels.first().map_or(0, Vec::len);
-        let [mut before, mut at, mut after] = [const { Vec::new() }; 3].map(|_: Vec<u8>| vec![0; length]);
+        let mut pair = PairOfLines::new(length);
+        let [mut before, mut at, mut after] = [(); 3].map(|()| vec![0; length]);
         step::across(&self.lines[0], &self.lines[1], &mut before);
         step::across(&self.lines[1], &self.lines[2], &mut at);
         step::across(&self.lines[2], &self.lines[3], &mut after);
-        let mut excess = vec![0; length];
-        step::excess(&before, &at, &after, &mut excess);
-        let mut counted: Option<Vec<u8>> = None;
+        let mut wide = [vec![0; length], vec![0; length]];
+        cut::widen(&before, &mut wide[0]);
+        cut::widen(&after, &mut wide[1]);
         for line in self.counted.iter().flatten() {
-            match &mut counted {
-                Some(counted) => mask(counted, line),
-                None => counted = Some(line.clone()),
-            }
+            mask(&mut pair.counted, line);
         }
-        if let Some(counted) = &counted {
-            mask(&mut excess, counted);
-        }
-        (excess, counted)
+        pair.measure([&before, &at, &after], [&wide[0], &wide[1]], self.masked());
+        pair
     }
 }

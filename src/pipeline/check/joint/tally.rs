@@ -21,23 +21,48 @@ pub enum Statistic {
     Twelfth,
     /// Largest mean excess over a sixth of the pair, in levels.
     Sixth,
+    /// Share of pixels in separate places that are cut, 0 to 1; of each place at most four pixels count.
+    Cuts,
+    /// Largest share of such pixels over a third of the pair.
+    CutsOfThird,
     /// Half the bend that more than half of the pixels share in sign, in levels.
     Even,
 }
 
+/// How many statistics a tally yields.
+pub(super) const TALLIED: usize = 6;
+
 impl Statistic {
-    /// The statistics of excess, in the order of [`Tally::values`].
-    pub(super) const OF_EXCESS: [Self; 4] = [Self::Mean, Self::Share, Self::Twelfth, Self::Sixth];
+    /// The statistics in the order of [`Tally::values`].
+    pub(super) const TALLIED: [Self; TALLIED] =
+        [Self::Mean, Self::Share, Self::Twelfth, Self::Sixth, Self::Cuts, Self::CutsOfThird];
 
     /// About what rounding to 8 bits alone can do to the statistic.
     pub(super) fn floor(self) -> f64 {
         match self {
             Self::Mean => 0.15,
-            Self::Share => 0.01,
+            Self::Share | Self::CutsOfThird => 0.01,
             Self::Twelfth | Self::Sixth => 0.5,
+            Self::Cuts => 0.005,
             Self::Even => 0.4,
         }
     }
+
+    /// Whether the statistic is a number of levels, and not a share.
+    pub(super) fn in_levels(self) -> bool {
+        matches!(self, Self::Mean | Self::Twelfth | Self::Sixth | Self::Even)
+    }
+}
+
+/// What a tally sums in every cell.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Sum {
+    /// Excess.
+    Excess,
+    /// Pixels with an excess over 2 levels.
+    Strong,
+    /// Pixels of places that are cut.
+    Cuts,
 }
 
 /// The cut of a pair of lines into cells.
@@ -75,11 +100,9 @@ impl Cells {
 pub(super) struct Tally {
     cells: Cells,
     pairs: usize,
-    /// Excess per cell and pair: `[cell * pairs + pair]`.
-    sums: Vec<u32>,
-    /// Strong steps per pair.
-    strong: Vec<u32>,
-    /// Pixels left out, as `sums`; empty while none is.
+    /// For each [`Sum`], per cell and pair: `[cell * pairs + pair]`.
+    sums: [Vec<u32>; 3],
+    /// Pixels left out, likewise; empty while none is.
     left_out: Vec<u32>,
 }
 
@@ -87,7 +110,7 @@ impl Tally {
     /// A tally of `pairs` pairs of `length` pixels.
     pub(super) fn new(length: usize, pairs: usize) -> Self {
         let cells = Cells::new(length);
-        Self { cells, pairs, sums: vec![0; cells.count() * pairs], strong: vec![0; pairs], left_out: Vec::new() }
+        Self { cells, pairs, sums: [(); 3].map(|()| vec![0; cells.count() * pairs]), left_out: Vec::new() }
     }
 
     /// The cells of every pair.
@@ -95,29 +118,28 @@ impl Tally {
         self.cells
     }
 
-    /// Adds the whole of one pair. `counted` is 255 where a pixel counts and 0 where not; there `excess` must be 0.
-    pub(super) fn add_pair(&mut self, pair: usize, excess: &[u8], counted: Option<&[u8]>) {
+    /// Adds the whole of one pair: its excess, its places (1 where cut), and which pixels count (255, 0 where not; there
+    /// the others must be 0).
+    pub(super) fn add_pair(&mut self, pair: usize, excess: &[u8], places: &[u8], counted: Option<&Vec<u8>>) {
         for cell in 0..self.cells.count() {
             let range = self.cells.start(cell)..self.cells.start(cell + 1);
-            let Some(values) = excess.get(range.clone()) else { return };
-            self.sums[cell * self.pairs + pair] += values.iter().map(|&value| u32::from(value)).sum::<u32>();
-            self.strong[pair] += values.iter().map(|&value| u32::from(value > STRONG)).sum::<u32>();
+            let (Some(excess), Some(places)) = (excess.get(range.clone()), places.get(range.clone())) else { return };
+            let at = cell * self.pairs + pair;
+            self.sums[Sum::Excess as usize][at] += excess.iter().map(|value| u32::from(*value)).sum::<u32>();
+            self.sums[Sum::Strong as usize][at] += excess.iter().map(|value| u32::from(*value > STRONG)).sum::<u32>();
+            self.sums[Sum::Cuts as usize][at] += places.iter().map(|value| u32::from(*value)).sum::<u32>();
             if let Some(counted) = counted.and_then(|counted| counted.get(range)) {
-                let out = counted.iter().map(|&counts| u32::from(counts == 0)).sum::<u32>();
-                let at = cell * self.pairs + pair;
+                let out = counted.iter().map(|counts| u32::from(*counts == 0)).sum::<u32>();
                 self.left_out_mut()[at] += out;
             }
         }
     }
 
     /// Adds sums over part of one cell, an entry per pair.
-    pub(super) fn add_cell(&mut self, cell: usize, sums: &[u16], strong: &[u8]) {
+    pub(super) fn add_cell<T: Copy + Into<u32>>(&mut self, sum: Sum, cell: usize, values: &[T]) {
         let range = cell * self.pairs..(cell + 1) * self.pairs;
-        for (total, sum) in self.sums[range].iter_mut().zip(sums) {
-            *total += u32::from(*sum);
-        }
-        for (total, strong) in self.strong.iter_mut().zip(strong) {
-            *total += u32::from(*strong);
+        for (total, value) in self.sums[sum as usize][range].iter_mut().zip(values) {
+            *total += (*value).into();
         }
     }
 
@@ -131,101 +153,122 @@ impl Tally {
 
     fn left_out_mut(&mut self) -> &mut [u32] {
         if self.left_out.is_empty() {
-            self.left_out = vec![0; self.sums.len()];
+            self.left_out = vec![0; self.cells.count() * self.pairs];
         }
         &mut self.left_out
     }
 
-    /// The value of every statistic of excess at every pair that has enough counted pixels, in the order of
-    /// [`Statistic::OF_EXCESS`].
-    pub(super) fn values(&self) -> [Vec<f64>; 4] {
-        let enough: Vec<bool> = self.counted(0, self.cells.count()).iter().map(|(_, enough)| *enough).collect();
-        let means = self.means(0, self.cells.count());
-        let shares = self.strong.iter().zip(self.counted(0, self.cells.count()));
-        let shares = shares.map(|(strong, (counted, _))| f64::from(*strong) / counted).collect();
-        let values = [means, shares, self.largest_running(12), self.largest_running(6)];
-        values.map(|values| {
+    /// The value of every statistic at every pair that has enough counted pixels, in the order of
+    /// [`Statistic::TALLIED`].
+    pub(super) fn values(&self) -> [Vec<f64>; TALLIED] {
+        let whole = self.cells.count();
+        let left_out = self.over(&self.left_out, 0, whole);
+        let pixels = self.cells.pixels(0, whole) as f64;
+        let enough: Vec<bool> = left_out.iter().map(|out| enough(pixels, *out)).collect();
+        Statistic::TALLIED.map(|statistic| {
+            let values = match statistic {
+                Statistic::Mean | Statistic::Even => self.largest_running(Sum::Excess, 1),
+                Statistic::Share => self.largest_running(Sum::Strong, 1),
+                Statistic::Cuts => self.largest_running(Sum::Cuts, 1),
+                Statistic::Twelfth => self.largest_running(Sum::Excess, 12),
+                Statistic::Sixth => self.largest_running(Sum::Excess, 6),
+                Statistic::CutsOfThird => self.largest_running(Sum::Cuts, 3),
+            };
             values.into_iter().zip(&enough).filter(|(_, enough)| **enough).map(|(value, _)| value).collect()
         })
     }
 
-    /// The largest mean over a stretch of 1/`part` of every pair; stretches begin at every cell and wrap.
-    fn largest_running(&self, part: usize) -> Vec<f64> {
-        let width = self.cells.count() / part;
-        let mut largest = vec![0.0; self.pairs];
-        for first in 0..self.cells.count() {
-            for (largest, mean) in largest.iter_mut().zip(self.means(first, width)) {
-                *largest = mean.max(*largest);
+    /// The largest mean over a stretch of 1/`part` of every pair; stretches begin at every cell and wrap, and one with
+    /// too few counted pixels counts 0.
+    fn largest_running(&self, sum: Sum, part: usize) -> Vec<f64> {
+        let (count, width) = (self.cells.count(), self.cells.count() / part);
+        let table = &self.sums[sum as usize];
+        let (mut sums, mut out) = (self.over(table, 0, width), self.over(&self.left_out, 0, width));
+        let mut largest = vec![0.0f64; self.pairs];
+        for first in 0..if part == 1 { 1 } else { count } {
+            let pixels = self.cells.pixels(first, width) as f64;
+            if self.left_out.is_empty() {
+                for (largest, sum) in largest.iter_mut().zip(&sums) {
+                    *largest = (f64::from(*sum) / pixels.max(1.0)).max(*largest);
+                }
+            } else {
+                for ((largest, sum), out) in largest.iter_mut().zip(&sums).zip(&out) {
+                    if enough(pixels, *out) {
+                        *largest = (f64::from(*sum) / (pixels - f64::from(*out))).max(*largest);
+                    }
+                }
+                self.slide(&self.left_out, first, (first + width) % count, &mut out);
             }
+            self.slide(table, first, (first + width) % count, &mut sums);
         }
         largest
     }
 
-    /// The mean excess over `width` cells from `first` on, at every pair; 0 where too few pixels count.
-    fn means(&self, first: usize, width: usize) -> Vec<f64> {
+    /// Takes cell `leave` out of running sums and cell `enter` in.
+    fn slide(&self, table: &[u32], leave: usize, enter: usize, sums: &mut [u32]) {
+        let cell = |cell: usize| &table[cell * self.pairs..(cell + 1) * self.pairs];
+        for ((sum, enter), leave) in sums.iter_mut().zip(cell(enter)).zip(cell(leave)) {
+            *sum = *sum + enter - leave;
+        }
+    }
+
+    /// The sum of a table over `width` cells from `first` on at every pair; zeros for an empty table.
+    fn over(&self, table: &[u32], first: usize, width: usize) -> Vec<u32> {
         let mut sums = vec![0u32; self.pairs];
-        for cell in first..first + width {
-            let from = cell % self.cells.count() * self.pairs;
-            for (sum, more) in sums.iter_mut().zip(&self.sums[from..from + self.pairs]) {
+        for row in table.chunks_exact(self.pairs.max(1)).skip(first).take(width) {
+            for (sum, more) in sums.iter_mut().zip(row) {
                 *sum += more;
             }
         }
-        let means = sums.iter().zip(self.counted(first, width));
-        means.map(|(sum, (counted, enough))| if enough { f64::from(*sum) / counted } else { 0.0 }).collect()
+        sums
     }
+}
 
-    /// Counted pixels over `width` cells from `first` on (at least 1, to divide by), and whether they are enough.
-    fn counted(&self, first: usize, width: usize) -> Vec<(f64, bool)> {
-        let pixels = self.cells.pixels(first, width) as f64;
-        if self.left_out.is_empty() {
-            return vec![(pixels.max(1.0), pixels > 0.0); self.pairs];
-        }
-        let mut out = vec![0u32; self.pairs];
-        for cell in first..first + width {
-            let from = cell % self.cells.count() * self.pairs;
-            for (out, more) in out.iter_mut().zip(&self.left_out[from..from + self.pairs]) {
-                *out += more;
-            }
-        }
-        let counted = out.iter().map(|out| pixels - f64::from(*out));
-        counted.map(|counted| (counted.max(1.0), counted > 0.0 && counted >= LEAST_COUNTED * pixels)).collect()
-    }
+/// Whether so many pixels less those left out are enough to say something.
+fn enough(pixels: f64, left_out: u32) -> bool {
+    let counted = pixels - f64::from(left_out);
+    counted > 0.0 && counted >= LEAST_COUNTED * pixels
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// One pair of 144 pixels with the given excesses, zero elsewhere.
-    fn pair(at: &[(usize, u8)], counted: Option<&[u8]>) -> [f64; 4] {
-        let mut excess = vec![0; 144];
-        for &(at, value) in at {
-            excess[at] = value;
-        }
+    /// One pair of 144 pixels with the given excesses and places at some of them, zero elsewhere.
+    fn pair(at: &[(usize, u8)], places: &[usize], counted: Option<&Vec<u8>>) -> [f64; TALLIED] {
+        let (mut excess, mut cut) = (vec![0; 144], vec![0; 144]);
+        at.iter().for_each(|(at, value)| excess[*at] = *value);
+        places.iter().for_each(|at| cut[*at] = 1);
         let mut tally = Tally::new(144, 1);
-        tally.add_pair(0, &excess, counted);
+        tally.add_pair(0, &excess, &cut, counted);
         tally.values().map(|values| values[0])
     }
 
     #[test]
     fn statistics_by_hand() {
-        // 144 pixels: a twelfth is 12, a sixth 24. Excess 12 at 30 and 6 at 41 lie within 12 pixels of each other.
-        assert_eq!(pair(&[(30, 12), (41, 6)], None), [18.0 / 144.0, 2.0 / 144.0, 1.5, 0.75]);
+        // 144 pixels: a twelfth is 12, a sixth 24, a third 48. 30 and 41 lie within 12 pixels of each other.
+        let found = pair(&[(30, 12), (41, 6)], &[30, 31, 100], None);
+        assert_eq!(found, [18.0 / 144.0, 2.0 / 144.0, 1.5, 0.75, 3.0 / 144.0, 2.0 / 48.0]);
         // 13 pixels apart they share a sixth only; an excess of 2 is not strong.
-        assert_eq!(pair(&[(30, 12), (43, 2)], None), [14.0 / 144.0, 1.0 / 144.0, 1.0, 14.0 / 24.0]);
+        assert_eq!(pair(&[(30, 12), (43, 2)], &[], None)[..4], [14.0 / 144.0, 1.0 / 144.0, 1.0, 14.0 / 24.0]);
         // A stretch wraps from the last pixel to the first.
-        assert_eq!(pair(&[(143, 12), (0, 12)], None)[2], 2.0);
+        assert_eq!(pair(&[(143, 12), (0, 12)], &[], None)[2], 2.0);
     }
 
     #[test]
     fn pixels_left_out_leave_both_sum_and_count() {
-        let mut counted = [255; 144];
+        let mut counted = vec![255; 144];
         counted[..72].fill(0);
-        assert_eq!(pair(&[(100, 36)], Some(&counted)), [0.5, 1.0 / 72.0, 3.0, 1.5]);
+        let found = pair(&[(100, 36)], &[100], Some(&counted));
+        assert_eq!(
+            found,
+            [0.5, 1.0 / 72.0, 3.0, 1.5, 1.0 / 72.0, 1.0 / 30.0],
+            "a third that holds 100 has at least 30 that count"
+        );
         let mut tally = Tally::new(144, 1);
         counted[72] = 0;
-        tally.add_pair(0, &[0; 144], Some(&counted));
-        assert_eq!(tally.values(), [const { Vec::<f64>::new() }; 4], "fewer than half the pixels say nothing");
+        tally.add_pair(0, &[0; 144], &[0; 144], Some(&counted));
+        assert_eq!(tally.values(), [const { Vec::<f64>::new() }; TALLIED], "fewer than half the pixels say nothing");
     }
 
     #[test]

@@ -30,7 +30,10 @@ pub(super) fn finding(tile: &Tile, seam: &Seam, repeat: Repeat, grade: Grade, jo
         Standing::Faint => {
             format!("{layout}the {near} edge does not quite meet the {far} one: too faint to show on cloth")
         }
-        Standing::Meets | Standing::Broken | Standing::DrawnLine | Standing::TooLittle => {
+        Standing::DrawnLine => format!(
+            "{layout}a line in one color runs along the {near} or {far} edge: whether the design goes on behind it cannot be told"
+        ),
+        Standing::Meets | Standing::Broken | Standing::TooLittle => {
             let cut = cut(tile, seam, &stretches);
             format!("{layout}the {near} edge does not meet the {far} one: {cut}{}", strength(seam.worst()))
         }
@@ -192,6 +195,8 @@ fn measure(reading: &Reading) -> Measure {
         Statistic::Twelfth => ("step along a twelfth of the edge", "levels of 255", 1.0),
         Statistic::Sixth => ("step along a sixth of the edge", "levels of 255", 1.0),
         Statistic::Even => ("even step along the edge", "levels of 255", 1.0),
+        Statistic::Cuts => ("part of the edge where something is cut", "%", 100.0),
+        Statistic::CutsOfThird => ("part of a third of the edge where something is cut", "%", 100.0),
         Statistic::Share => ("part of the edge that steps", "%", 100.0),
     };
     Measure::new(name, reading.joint * scale, unit, Bound::Max, reading.limit * scale)
