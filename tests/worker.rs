@@ -14,6 +14,7 @@ use burler::spec::Spec;
 use burler::ticket::Ticket;
 use burler::worker::client::{Death, Worker, WorkerError, inspect};
 use burler::worker::job::{Job, Limits, Made, Reply, scratch_name};
+use rustix::process::{Pid, Signal, kill_process};
 use std::fs::{self, File};
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
@@ -352,4 +353,27 @@ fn a_worker_without_a_parent_ends() {
     let output = std::process::Command::new(BURLER).arg("worker").stdin(std::process::Stdio::null()).output().unwrap();
     assert_eq!(output.status.code(), Some(74));
     assert_eq!(output.stdout, b"");
+}
+
+/// A stop, as of a machine that goes to sleep, interrupts the wait for the worker; it is no death of the worker.
+#[test]
+fn a_stop_of_the_program_harms_no_file() {
+    let program = Path::new(BURLER);
+    let mut child = std::process::Command::new(program)
+        .args(["inspect", "--json"])
+        .arg(tiles::folder().join("big/flat.png"))
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    let id = Pid::from_child(&child);
+    let ended = desk::wait_for("the end of a program that is stopped again and again", String::new, || {
+        kill_process(id, Signal::STOP).unwrap();
+        std::thread::sleep(Duration::from_millis(1));
+        kill_process(id, Signal::CONT).unwrap();
+        child.try_wait().unwrap()
+    });
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(String::from_utf8(output.stderr).unwrap(), "");
+    assert!(ended.success(), "{ended}: {}", String::from_utf8_lossy(&output.stdout));
 }

@@ -2,6 +2,7 @@
 //!
 //! Knows nothing of what the JSON means.
 
+use rustix::io::{Errno, retry_on_intr};
 use rustix::net::{
     RecvAncillaryBuffer, RecvAncillaryMessage, RecvFlags, SendAncillaryBuffer, SendAncillaryMessage, SendFlags,
     recvmsg, sendmsg,
@@ -37,7 +38,8 @@ pub fn send_with<T: Serialize>(socket: &mut UnixStream, message: &T, descriptor:
     let mut space = [MaybeUninit::uninit(); rustix::cmsg_space!(ScmRights(1))];
     let mut ancillary = SendAncillaryBuffer::new(&mut space);
     ancillary.push(SendAncillaryMessage::ScmRights(&descriptors));
-    let sent = sendmsg(socket.as_fd(), &[IoSlice::new(&length)], &mut ancillary, SendFlags::NOSIGNAL)?;
+    let sent =
+        retry_on_intr(|| sendmsg(socket.as_fd(), &[IoSlice::new(&length)], &mut ancillary, SendFlags::NOSIGNAL))?;
     // Four bytes into an empty socket go at once; anything else is a broken pair.
     if sent != length.len() {
         return Err(io::Error::new(io::ErrorKind::WriteZero, "the worker's socket took half a length"));
@@ -51,10 +53,17 @@ pub fn send_with<T: Serialize>(socket: &mut UnixStream, message: &T, descriptor:
 /// When the frame is torn, too long or not what was expected, or when the socket's time runs out.
 pub fn receive<T: DeserializeOwned>(socket: &mut UnixStream) -> io::Result<Option<T>> {
     let mut length = [0; 4];
-    match socket.read(&mut length)? {
-        0 => return Ok(None),
-        n => socket.read_exact(&mut length[n..])?,
+    let got = loop {
+        // A wait with a time limit is interrupted by every stop of the process, a sleeping machine's too (signal(7)).
+        match socket.read(&mut length) {
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            ended => break ended?,
+        }
+    };
+    if got == 0 {
+        return Ok(None);
     }
+    socket.read_exact(&mut length[got..])?;
     body(socket, length).map(Some)
 }
 
@@ -66,8 +75,12 @@ pub fn receive_with<T: DeserializeOwned>(socket: &mut UnixStream) -> io::Result<
     let mut length = [0; 4];
     let mut space = [MaybeUninit::uninit(); rustix::cmsg_space!(ScmRights(1))];
     let mut ancillary = RecvAncillaryBuffer::new(&mut space);
-    let got =
-        recvmsg(socket.as_fd(), &mut [IoSliceMut::new(&mut length)], &mut ancillary, RecvFlags::CMSG_CLOEXEC)?.bytes;
+    let got = loop {
+        match recvmsg(socket.as_fd(), &mut [IoSliceMut::new(&mut length)], &mut ancillary, RecvFlags::CMSG_CLOEXEC) {
+            Err(Errno::INTR) => {}
+            ended => break ended?.bytes,
+        }
+    };
     if got == 0 {
         return Ok(None);
     }
