@@ -2,7 +2,7 @@
 //!
 //! Knows nothing of what the JSON means.
 
-use rustix::io::retry_on_intr;
+use rustix::io::{Errno, retry_on_intr};
 use rustix::net::{
     RecvAncillaryBuffer, RecvAncillaryMessage, RecvFlags, SendAncillaryBuffer, SendAncillaryMessage, SendFlags,
     recvmsg, sendmsg,
@@ -54,8 +54,8 @@ pub fn send_with<T: Serialize>(socket: &mut UnixStream, message: &T, descriptor:
 pub fn receive<T: DeserializeOwned>(socket: &mut UnixStream) -> io::Result<Option<T>> {
     let mut length = [0; 4];
     let got = loop {
+        // A wait with a time limit is interrupted by every stop of the process, a sleeping machine's too (signal(7)).
         match socket.read(&mut length) {
-            // A signal came while waiting; the wait goes on. With a time limit set, the system does not do so by itself.
             Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
             ended => break ended?,
         }
@@ -75,10 +75,12 @@ pub fn receive_with<T: DeserializeOwned>(socket: &mut UnixStream) -> io::Result<
     let mut length = [0; 4];
     let mut space = [MaybeUninit::uninit(); rustix::cmsg_space!(ScmRights(1))];
     let mut ancillary = RecvAncillaryBuffer::new(&mut space);
-    let got = retry_on_intr(|| {
-        recvmsg(socket.as_fd(), &mut [IoSliceMut::new(&mut length)], &mut ancillary, RecvFlags::CMSG_CLOEXEC)
-            .map(|received| received.bytes)
-    })?;
+    let got = loop {
+        match recvmsg(socket.as_fd(), &mut [IoSliceMut::new(&mut length)], &mut ancillary, RecvFlags::CMSG_CLOEXEC) {
+            Err(Errno::INTR) => {}
+            ended => break ended?.bytes,
+        }
+    };
     if got == 0 {
         return Ok(None);
     }
