@@ -53,9 +53,30 @@ pub enum Kind {
     /// More bits than demanded.
     #[serde(rename = "color.depth")]
     ColorDepth,
+    /// More flat colors than allowed.
+    #[serde(rename = "color.count")]
+    ColorCount,
+    /// Two flat colors that can hardly be told apart.
+    #[serde(rename = "color.twins")]
+    ColorTwins,
+    /// Scattered pixels in between flat colors.
+    #[serde(rename = "color.stray")]
+    ColorStray,
     /// The edge does not meet its copy.
     #[serde(rename = "joint.break")]
     JointBreak,
+    /// Art that crosses the joint comes back displaced along it.
+    #[serde(rename = "joint.shift")]
+    JointShift,
+    /// Lines too many at the joint.
+    #[serde(rename = "joint.doubled")]
+    JointDoubled,
+    /// Lines too few at the joint.
+    #[serde(rename = "joint.missing")]
+    JointMissing,
+    /// Light or tint differs evenly between opposite edges.
+    #[serde(rename = "joint.drift")]
+    JointDrift,
     /// A see-through line between opaque pixels.
     #[serde(rename = "alpha.hairline")]
     AlphaHairline,
@@ -71,6 +92,18 @@ pub enum Kind {
     /// The ground itself is see-through.
     #[serde(rename = "alpha.ground")]
     AlphaGround,
+    /// A see-through line that was merged onto a paper color.
+    #[serde(rename = "line.flattened")]
+    LineFlattened,
+    /// One unit of a regular design sits aside.
+    #[serde(rename = "unit.stray")]
+    UnitStray,
+    /// The tile holds a smaller exact repeat.
+    #[serde(rename = "unit.smaller")]
+    UnitSmaller,
+    /// Strong regular stripes that may be hard on the eyes.
+    #[serde(rename = "glare.stripes")]
+    GlareStripes,
     /// A mended copy did not pass its proof.
     #[serde(rename = "mend.unproven")]
     MendUnproven,
@@ -78,7 +111,7 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind, in the order of the vocabulary.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 32] = [
         Self::FileUnreadable,
         Self::FileTruncated,
         Self::FileUnsupported,
@@ -93,12 +126,23 @@ impl Kind {
         Self::ColorMode,
         Self::ColorProfile,
         Self::ColorDepth,
+        Self::ColorCount,
+        Self::ColorTwins,
+        Self::ColorStray,
         Self::JointBreak,
+        Self::JointShift,
+        Self::JointDoubled,
+        Self::JointMissing,
+        Self::JointDrift,
         Self::AlphaHairline,
         Self::AlphaFringe,
         Self::AlphaGap,
         Self::AlphaSpeck,
         Self::AlphaGround,
+        Self::LineFlattened,
+        Self::UnitStray,
+        Self::UnitSmaller,
+        Self::GlareStripes,
         Self::MendUnproven,
     ];
 
@@ -120,12 +164,23 @@ impl Kind {
             Self::ColorMode => "color.mode",
             Self::ColorProfile => "color.profile",
             Self::ColorDepth => "color.depth",
+            Self::ColorCount => "color.count",
+            Self::ColorTwins => "color.twins",
+            Self::ColorStray => "color.stray",
             Self::JointBreak => "joint.break",
+            Self::JointShift => "joint.shift",
+            Self::JointDoubled => "joint.doubled",
+            Self::JointMissing => "joint.missing",
+            Self::JointDrift => "joint.drift",
             Self::AlphaHairline => "alpha.hairline",
             Self::AlphaFringe => "alpha.fringe",
             Self::AlphaGap => "alpha.gap",
             Self::AlphaSpeck => "alpha.speck",
             Self::AlphaGround => "alpha.ground",
+            Self::LineFlattened => "line.flattened",
+            Self::UnitStray => "unit.stray",
+            Self::UnitSmaller => "unit.smaller",
+            Self::GlareStripes => "glare.stripes",
             Self::MendUnproven => "mend.unproven",
         }
     }
@@ -248,6 +303,30 @@ pub struct Finding {
     /// What to do, in the same manner.
     #[serde(rename = "do")]
     pub remedy: String,
+}
+
+/// One thing that was measured, whether or not it passed: what a verdict can be argued with.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Reading {
+    /// The rule that measured it.
+    pub kind: Kind,
+    /// Where: "right and left edge", "lowered by half", "the whole tile".
+    pub at: String,
+    /// How much, against what.
+    pub measure: Measure,
+}
+
+impl Reading {
+    /// Whether the value is on the allowed side of its limit.
+    #[must_use]
+    pub fn passes(&self) -> bool {
+        let Measure { value, limit, .. } = self.measure;
+        match self.measure.bound {
+            Bound::Min => value >= limit,
+            Bound::Max => value <= limit,
+            Bound::Equal => value == limit,
+        }
+    }
 }
 
 /// What findings come to.

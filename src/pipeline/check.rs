@@ -8,7 +8,7 @@ pub mod container;
 pub mod alpha;
 pub mod joint;
 
-use crate::finding::{Finding, Kind, Verdict};
+use crate::finding::{Finding, Kind, Reading, Verdict};
 use crate::spec::{Ground, Repeat, Spec};
 use crate::tile::Tile;
 
@@ -23,6 +23,8 @@ pub struct Judgment {
     pub survey: alpha::Survey,
     /// All findings, gravest first.
     pub findings: Vec<Finding>,
+    /// What was measured, in the order of the rules; what passed as well as what did not.
+    pub readings: Vec<Reading>,
     /// What they come to.
     pub verdict: Verdict,
 }
@@ -45,10 +47,11 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));
     findings.extend(alpha::findings(&survey, tile, spec.ground));
+    let readings = joints.readings().collect();
     findings.extend(joints.findings);
     settle(&mut findings, spec);
     let verdict = Verdict::over(&findings);
-    Judgment { ground: survey.ground, joins_as: joints.joins_as, survey, findings, verdict }
+    Judgment { ground: survey.ground, joins_as: joints.joins_as, survey, findings, readings, verdict }
 }
 
 /// Marks what the spec silences and puts the gravest first, then by kind and place, so that equal judgments read equal.

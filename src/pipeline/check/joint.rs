@@ -40,6 +40,13 @@ pub struct Joints {
     pub seams: Vec<Seam>,
 }
 
+impl Joints {
+    /// What was measured at every joint, in words and units for people.
+    pub fn readings(&self) -> impl Iterator<Item = crate::finding::Reading> {
+        self.seams.iter().flat_map(telling::readings)
+    }
+}
+
 /// Judges the joints of a tile on a ground, for a demanded layout or any.
 ///
 /// A tile that is demanded not to repeat is not judged.

@@ -4,7 +4,7 @@ use super::line::Axis;
 use super::seam::{Reading, Seam, Standing};
 use super::step::STRONG;
 use super::tally::Statistic;
-use crate::finding::{Area, Bound, Finding, Grade, Kind, MOST_BOXES, Measure};
+use crate::finding::{Area, Bound, Finding, Grade, Kind, MOST_BOXES, Measure, Reading as Told};
 use crate::pipeline::check::words;
 use crate::spec::Repeat;
 use crate::tile::Tile;
@@ -47,6 +47,18 @@ pub(super) fn finding(tile: &Tile, seam: &Seam, repeat: Repeat, grade: Grade, jo
         says: seen,
         remedy: remedy(seam, joins_as),
     }
+}
+
+/// What was measured at a joint, for those who want to argue with the verdict.
+pub(super) fn readings(seam: &Seam) -> Vec<Told> {
+    let [near, far] = edges(seam.axis);
+    let at = match (seam.divisor, seam.axis) {
+        (0 | 1, _) => format!("{near} and {far} edge"),
+        (divisor, Axis::Columns) => format!("{near} and {far} edge, lowered by {} of the height", part(divisor)),
+        (divisor, Axis::Rows) => format!("{near} and {far} edge, moved by {} of the width", part(divisor)),
+    };
+    let told = |reading| Told { kind: Kind::JointBreak, at: at.clone(), measure: measure(reading) };
+    seam.readings.iter().map(told).collect()
 }
 
 /// The edge before the joint and the one after it.
