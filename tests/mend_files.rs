@@ -1,0 +1,154 @@
+//! Whole files through the pipeline: random tiles in every layout and depth, mended, proven and read again. Outside the
+//! mask no sample changes, what the file says about itself stays, a mended file needs no mending, and every run gives the
+//! same bytes. `BURLER_CASES=1000000 cargo test --profile ground --test mend_files` looks at more, `BURLER_FIRST=SEED` at others.
+
+mod desk;
+mod drawn;
+#[path = "mend_files/made.rs"]
+mod made;
+
+use burler::codec::{self, Limits};
+use burler::finding::{Kind, Verdict};
+use burler::pipeline::{self, Order, Outcome, Product, Wants, mockup};
+use burler::spec::{GroundDemand, Repeat, Spec};
+use burler::tile::Tile;
+use made::Made;
+use rayon::prelude::*;
+use std::collections::HashMap;
+use std::path::Path;
+
+fn number(name: &str, usual: u64) -> u64 {
+    std::env::var(name).map_or(usual, |text| text.parse().expect("a number"))
+}
+
+fn mended(bytes: &[u8]) -> Outcome {
+    let spec = Spec { ground: GroundDemand::Opaque, repeat: Some(Repeat::None), ..Spec::default() };
+    let wants = Wants { mend: true, ..Wants::default() };
+    let (settings, limits) = (mockup::Settings::default(), Limits::default());
+    let order = Order { name: "swatch.png", spec: &spec, wants, mockup: &settings, limits: &limits };
+    pipeline::run(bytes, &order, Vec::new())
+}
+
+fn decode(bytes: &[u8]) -> Result<Tile, String> {
+    codec::decode(bytes, &Limits::default(), Vec::new()).map_err(|refusal| refusal.says())
+}
+
+/// Samples in the file's own depth.
+fn own(tile: &Tile) -> Vec<[u16; 4]> {
+    match &tile.deep {
+        Some(deep) => deep.0.as_chunks::<4>().0.to_vec(),
+        None => tile.raster.samples().as_chunks::<4>().0.iter().map(|pixel| pixel.map(u16::from)).collect(),
+    }
+}
+
+/// Whether `is` is what may become of the see-through pixel `was`: opaque, and of a color that low alpha can have rounded
+/// to the stored one, at most MOST / 2A + 1/2 off.
+fn restored(was: [u16; 4], is: [u16; 4], most: u16) -> bool {
+    let slack = u64::from(most) + u64::from(was[3]);
+    is[3] == most && (0..3).all(|i| 2 * u64::from(was[3]) * u64::from(was[i].abs_diff(is[i])) <= slack)
+}
+
+/// What became of one file, or what is wrong with it.
+fn look(made: &Made) -> Result<(Verdict, Option<Vec<u8>>), String> {
+    let outcome = mended(&made.bytes);
+    let verdict = outcome.ticket.verdict;
+    let file = outcome.made.into_iter().find(|(product, _)| *product == Product::Mended).map(|(_, file)| file);
+    let partial = |pixel: &[u16; 4]| pixel[3] > 0 && pixel[3] < made.most;
+    let must =
+        |holds: bool, what: &str| if holds { Ok(()) } else { Err(format!("{what}; {:?}", outcome.ticket.findings)) };
+    if own(&decode(&made.bytes)?) != made.pixels {
+        return Err("the original is read wrong".into());
+    }
+    let unproven = outcome.ticket.findings.iter().any(|finding| finding.kind == Kind::MendUnproven);
+    must(!unproven, "a mend did not pass its proof")?;
+    match (verdict, &file) {
+        (Verdict::Mended, Some(file)) => {
+            must(!made.holes, "a tile with a hole is not called mended")?;
+            let copy = decode(file)?;
+            must((copy.raster.width(), copy.raster.height()) == (made.width, made.height), "another size")?;
+            must((copy.meta.bit_depth == 16) == (made.depth == 16), "another depth")?;
+            for (i, (was, is)) in made.pixels.iter().zip(own(&copy)).enumerate() {
+                let (x, y) = (i as u32 % made.width, i as u32 / made.width);
+                let fine = if partial(was) { restored(*was, is, made.most) } else { *was == is };
+                must(fine, &format!("the pixel {x}, {y} was {was:?} and is {is:?}"))?;
+            }
+            codec::metadata_kept(&made.bytes, file, &[])?;
+            let says = |bytes: &[u8], text: &[u8]| bytes.windows(text.len()).any(|part| part == text);
+            must(says(file, b"Oddfathom swatch") && says(file, b"after the pixels"), "a text is lost")?;
+            must(says(file, b"ofTssafe to copy"), "a private chunk is lost")?;
+            let again = mended(file);
+            must(again.ticket.verdict == Verdict::Sound && again.made.is_empty(), "a mended file needs no mending")?;
+            let twice = mended(&made.bytes).made.into_iter().next().map(|(_, file)| file);
+            must(twice.as_ref() == Some(file), "another run gave other bytes")?;
+        }
+        (Verdict::Sound, None) => must(!made.pixels.iter().any(|pixel| pixel[3] < made.most), "called sound")?,
+        (Verdict::Held, None) => must(made.pixels.iter().any(|pixel| pixel[3] < made.most), "held for nothing")?,
+        (verdict, _) => return Err(format!("{verdict:?}: {:?}", outcome.ticket.findings)),
+    }
+    Ok((verdict, file))
+}
+
+#[test]
+fn nothing_outside_the_mask_changes_in_any_layout_and_mending_is_idempotent() {
+    let (first, cases) = (number("BURLER_FIRST", 0), number("BURLER_CASES", 10_000));
+    let looked = (first..first + cases).into_par_iter().map(|seed| {
+        let made = Made::of(seed);
+        match look(&made) {
+            Ok((verdict, _)) => ((made.color, made.depth, made.interlaced), verdict),
+            Err(wrong) => panic!(
+                "seed {seed}, {} x {}, color type {}, {} bits, interlaced {}: {wrong}",
+                made.width, made.height, made.color, made.depth, made.interlaced
+            ),
+        }
+    });
+    let looked: Vec<_> = looked.collect();
+    let of = |color, depth, interlaced, verdict| {
+        looked.iter().filter(|case| **case == ((color, depth, interlaced), verdict)).count()
+    };
+    for (color, depth, _) in made::LAYOUTS {
+        for interlaced in [false, true] {
+            let said = |verdict| of(color, depth, interlaced, verdict);
+            println!(
+                "color type {color}, {depth} bits, interlaced {interlaced}: {} mended, {} held, {} sound",
+                said(Verdict::Mended),
+                said(Verdict::Held),
+                said(Verdict::Sound)
+            );
+            // One clear color makes holes only.
+            let enough = if matches!(color, 0 | 2) { said(Verdict::Held) } else { said(Verdict::Mended) };
+            assert!(cases < 10_000 || enough >= 15, "color type {color}, {depth} bits: only {enough}");
+        }
+    }
+}
+
+/// Pillow reads the mended files equal up to 8 bits, and a reader written from the standard those of 16.
+#[test]
+fn other_readers_see_the_mended_files_the_same() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut kept: HashMap<(u8, u8, bool), u32> = HashMap::new();
+    let mut count = 0;
+    for seed in 0..1_500 {
+        let made = Made::of(seed);
+        let seen = kept.entry((made.color, made.depth, made.interlaced)).or_default();
+        if *seen >= 6 {
+            continue;
+        }
+        let Ok((Verdict::Mended, Some(file))) = look(&made) else { continue };
+        let copy = own(&decode(&file).expect("a whole picture"));
+        let keep = |ending: &str, bytes: &[u8]| {
+            std::fs::write(folder.path().join(format!("{seed}.{ending}")), bytes).expect("a writable folder");
+        };
+        keep("png", &file);
+        if made.most == 255 {
+            keep("rgba8", &copy.as_flattened().iter().map(|sample| *sample as u8).collect::<Vec<u8>>());
+        } else {
+            keep("rgba16", &copy.as_flattened().iter().flat_map(|sample| sample.to_le_bytes()).collect::<Vec<u8>>());
+        }
+        *seen += 1;
+        count += 1;
+    }
+    let path: &Path = folder.path();
+    let listing = desk::run_python(include_str!("codec/written.py"), &[path.to_str().expect("a plain path")]);
+    assert_eq!(listing.lines().count(), count);
+    assert!(count >= 80, "{kept:?}");
+}
