@@ -25,7 +25,12 @@ fn truth_share(truth: &Raster, threads: &[Thread], multiplied: bool) -> Option<f
 }
 
 /// How many tiles of how many pass, for each style.
-fn passing(side: u32, seeds: u64, alpha: (f64, f64), multiplied: bool) -> Vec<(&'static str, u64, u64)> {
+fn passing(
+    side: u32,
+    seeds: std::ops::Range<u64>,
+    alpha: (f64, f64),
+    multiplied: bool,
+) -> Vec<(&'static str, u64, u64)> {
     let tally = |style: &'static str| {
         let pass = |&seed: &u64| {
             let mut dice = Dice(1000 + seed);
@@ -33,7 +38,7 @@ fn passing(side: u32, seeds: u64, alpha: (f64, f64), multiplied: bool) -> Vec<(&
             let share = truth_share(&art(style, side, seed), &threads, multiplied);
             share.is_some_and(|share| share >= 0.99)
         };
-        (style, (0..seeds).filter(pass).count() as u64, seeds)
+        (style, seeds.clone().filter(pass).count() as u64, seeds.end - seeds.start)
     };
     OPAQUE.into_iter().map(tally).collect()
 }
@@ -51,7 +56,7 @@ const FAINT: (f64, f64) = (0.02, 0.12);
 #[test]
 fn color_stored_straight_is_the_true_color() {
     for alpha in [ORDINARY, FAINT] {
-        let tally = passing(240, 2, alpha, false);
+        let tally = passing(240, 0..2, alpha, false);
         assert_eq!(total(&tally, &OPAQUE), (20, 20), "{tally:?}");
     }
 }
@@ -60,14 +65,15 @@ fn color_stored_straight_is_the_true_color() {
 fn color_rounded_away_is_restored_exactly_in_flat_art_and_mostly_elsewhere() {
     let mut restored = (0, 0);
     for alpha in [ORDINARY, THIN, FAINT] {
-        let tally = passing(240, 4, alpha, true);
+        let tally = passing(240, 0..4, alpha, true);
         println!("alpha {alpha:?}: {tally:?}");
         let (flat, all) = (total(&tally, &FLAT), total(&tally, &OPAQUE));
         assert!(flat.0 + 1 >= flat.1, "flat art: {tally:?}");
         restored = (restored.0 + all.0, restored.1 + all.1);
     }
-    // 104 of 120 when this was written; keeping the stored color passes far fewer, see below.
-    assert!(restored.0 * 100 >= restored.1 * 83, "{restored:?}");
+    // 112 of 120 when this was written, and 432 of 480 at seeds 300 to 315. Nearly all that is left is grain, whose noise is
+    // what such storage loses. Keeping the stored color passes far fewer, see below.
+    assert!(restored.0 * 100 >= restored.1 * 90, "{restored:?}");
 }
 
 #[test]

@@ -3,6 +3,7 @@
 //! Takes a tile and its survey, yields what changes, never a changed tile: the original stays at hand for the proof.
 //! Knows nothing of files and of how pictures are written.
 
+pub mod around;
 pub mod color;
 pub mod mended;
 pub mod tag;
