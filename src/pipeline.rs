@@ -97,11 +97,10 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
     let mut made = Vec::new();
     let mut tile = tile;
     if judgment.verdict == Verdict::Mendable && order.wants.mend {
-        match mended(bytes, &tile, &judgment, order) {
-            Ok((file, fresh)) => {
+        match mended(bytes, &mut tile, &judgment, order) {
+            Ok(file) => {
                 ticket.verdict = Verdict::Mended;
                 made.push((Product::Mended, file));
-                tile = fresh;
             }
             Err(doubt) => {
                 ticket.findings.insert(0, *doubt);
@@ -126,8 +125,8 @@ pub fn unreadable(content: Content, format: &str, order: &Order<'_>, finding: Fi
     Outcome { ticket, made, reuse: Vec::new() }
 }
 
-/// The mended file, proven, and the tile decoded from it.
-fn mended(bytes: &[u8], tile: &Tile, judgment: &Judgment, order: &Order<'_>) -> Result<(Vec<u8>, Tile), Box<Finding>> {
+/// The mended file, proven; `tile` becomes what it holds, and stays as it was when there is a doubt.
+fn mended(bytes: &[u8], tile: &mut Tile, judgment: &Judgment, order: &Order<'_>) -> Result<Vec<u8>, Box<Finding>> {
     let doubt = |why: String| {
         Box::new(Finding {
             kind: Kind::MendUnproven,
@@ -147,42 +146,74 @@ fn mended(bytes: &[u8], tile: &Tile, judgment: &Judgment, order: &Order<'_>) -> 
         }
         (None, None) => return Err(doubt("nothing to mend was found again".into())),
         (mended, per_inch) => {
-            let changed = mended.as_ref().map(|mended| Tile {
-                raster: mended.raster(tile),
-                deep: mended.deep(tile),
-                meta: tile.meta.clone(),
-                content: tile.content,
-            });
-            codec::encode_mended(bytes, changed.as_ref().unwrap_or(tile), per_inch)
-                .map_err(|error| doubt(error.to_string()))?
+            let overlay = mended.as_ref().map(|mended| mended as &dyn codec::Overlay);
+            codec::encode_laid(bytes, tile, overlay, per_inch).map_err(|error| doubt(error.to_string()))?
         }
     };
-    let original = Judged { tile, findings: &judgment.findings };
-    let fresh = prove(bytes, original, mended.as_ref(), &file, resolution, order).map_err(doubt)?;
-    Ok((file, fresh))
+    prove(bytes, tile, &judgment.findings, mended.as_ref(), &file, resolution, order).map_err(doubt)?;
+    Ok(file)
 }
 
-/// Proves a mended file: decodes it anew, compares samples and metadata, runs all checks again.
+/// Proves a mended file: unpacks it anew, compares every row and the metadata, and runs all checks again on what it holds,
+/// which `tile` becomes; when there is a doubt it stays as it was.
 ///
 /// # Errors
 /// In plain words, what is not as it must be.
 pub fn prove(
     bytes: &[u8],
-    original: Judged<'_>,
+    tile: &mut Tile,
+    findings: &[Finding],
     mended: Option<&mend::Mended>,
     file: &[u8],
     resolution: Option<f64>,
     order: &Order<'_>,
-) -> Result<Tile, String> {
-    let fresh = codec::decode(file, order.limits, Vec::new()).map_err(|refusal| refusal.says())?;
-    let again = check::judge(&fresh, order.spec);
-    let copy = Judged { tile: &fresh, findings: &again.findings };
-    mend::proof::prove(original, mended, resolution, copy).map_err(|doubt| doubt.to_string())?;
-    if original.tile.meta.format == Format::Png {
+) -> Result<(), String> {
+    let is_png = tile.meta.format == Format::Png;
+    let header = if is_png && mended.is_none() {
+        // Only the tag has changed: the pixels may be stored in passes, so that there are no rows to read one by one.
+        let fresh = codec::decode(file, order.limits, Vec::new()).map_err(|refusal| refusal.says())?;
+        mend::proof::pixels(tile, None, &fresh).map_err(|doubt| doubt.to_string())?;
+        codec::Header { width: fresh.raster.width(), height: fresh.raster.height(), meta: fresh.meta }
+    } else {
+        let mut rows = mend::proof::Rows::of(tile, mended);
+        let header = codec::each_row(file, order.limits, |y, row, deep| rows.row(y, row, deep).map_err(Why::from))
+            .map_err(|why| why.0)?;
+        rows.end().map_err(|doubt| doubt.to_string())?;
+        header
+    };
+    if is_png {
         let changed: &[[u8; 4]] = if resolution.is_some() { &[*b"pHYs"] } else { &[] };
         codec::metadata_kept(bytes, file, changed)?;
     }
-    Ok(fresh)
+    // Every sample of the file is known to be this: no second picture is needed.
+    let undo = mended.map(|mended| mended.apply(tile));
+    let before = (std::mem::replace(&mut tile.meta, header.meta), tile.content);
+    tile.content = Content::of(file);
+    let again = check::judge(tile, order.spec);
+    let original = Judged { meta: &before.0, findings };
+    let rest = mend::proof::rest(original, resolution, Judged { meta: &tile.meta, findings: &again.findings });
+    if rest.is_err() {
+        (tile.meta, tile.content) = before;
+        if let Some((mended, undo)) = mended.zip(undo.as_ref()) {
+            mended.undo(tile, undo);
+        }
+    }
+    rest.map_err(|doubt| doubt.to_string())
+}
+
+/// Why a file that was read back is not to be trusted, in plain words.
+struct Why(String);
+
+impl From<codec::Refusal> for Why {
+    fn from(refusal: codec::Refusal) -> Self {
+        Self(refusal.says())
+    }
+}
+
+impl From<mend::proof::Doubt> for Why {
+    fn from(doubt: mend::proof::Doubt) -> Self {
+        Self(doubt.to_string())
+    }
 }
 
 /// Adds the pictures that are wanted. One that cannot be drawn is left out and said, since it is no fault of the tile.

@@ -5,7 +5,7 @@ mod drawn;
 use burler::finding::{Grade, Kind};
 use burler::pipeline::check::alpha::{findings, survey};
 use burler::pipeline::mend::mend;
-use burler::pipeline::mend::proof::{Judged, prove};
+use burler::pipeline::mend::proof::{Judged, pixels, rest};
 use burler::pixel::over::{Premultiplied, Straight, over};
 use burler::spec::{Ground, GroundDemand};
 use burler::tile::{Raster, Tile};
@@ -32,7 +32,9 @@ fn mended(tile: &Tile) -> Raster {
     let after = survey(&copy, GroundDemand::Infer);
     assert_eq!((after.ground, after.see_through), (Ground::Opaque, 0));
     let again = findings(&after, &copy, GroundDemand::Infer);
-    let proven = prove(Judged { tile, findings: &told }, Some(&mended), None, Judged { tile: &copy, findings: &again });
+    let proven = pixels(tile, Some(&mended), &copy).and_then(|()| {
+        rest(Judged { meta: &tile.meta, findings: &told }, None, Judged { meta: &copy.meta, findings: &again })
+    });
     assert_eq!(proven, Ok(()));
     copy.raster
 }

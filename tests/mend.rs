@@ -4,7 +4,7 @@ mod drawn;
 use burler::finding::{Bound, Finding, Grade, Kind, Measure};
 use burler::pipeline::check::alpha::{findings, survey};
 use burler::pipeline::mend::mended::{Mended, mend};
-use burler::pipeline::mend::proof::{Doubt, Judged, prove};
+use burler::pipeline::mend::proof::{Doubt, Judged, pixels, rest};
 use burler::pipeline::mend::tag::wanted;
 use burler::spec::{GroundDemand, Spec};
 use burler::tile::{Deep, Raster, Resolution, Tile};
@@ -23,7 +23,8 @@ fn judge(tile: &Tile, demand: GroundDemand) -> Vec<Finding> {
 /// Proves a copy of a tile under an opaque ground.
 fn proven(tile: &Tile, mended: Option<&Mended>, per_inch: Option<f64>, copy: &Tile) -> Result<(), Doubt> {
     let (before, now) = (judge(tile, GroundDemand::Opaque), judge(copy, GroundDemand::Opaque));
-    prove(Judged { tile, findings: &before }, mended, per_inch, Judged { tile: copy, findings: &now })
+    pixels(tile, mended, copy)?;
+    rest(Judged { meta: &tile.meta, findings: &before }, per_inch, Judged { meta: &copy.meta, findings: &now })
 }
 
 /// Lays see-through places of every kind into opaque samples: lines, border lines, holes, single pixels.
@@ -314,7 +315,8 @@ fn findings_that_stay_or_appear_are_refused() {
     let (tile, mended) = example();
     let (copy, before) = (copy_of(&tile, &mended), judge(&tile, GroundDemand::Opaque));
     let said = |before: &[Finding], now: &[Finding]| {
-        prove(Judged { tile: &tile, findings: before }, Some(&mended), None, Judged { tile: &copy, findings: now })
+        pixels(&tile, Some(&mended), &copy)?;
+        rest(Judged { meta: &tile.meta, findings: before }, None, Judged { meta: &copy.meta, findings: now })
     };
     let joint = Finding { kind: Kind::JointBreak, ..resolution_finding(Grade::Fault) };
     assert!(matches!(said(&before, std::slice::from_ref(&joint)), Err(Doubt::NewFault(Kind::JointBreak, _))));

@@ -4,7 +4,6 @@
 //! and profiles cannot swell here.
 
 use crate::codec::adam7::{ADAM7, unpacked_bytes};
-use crate::codec::chunks;
 use crate::codec::png_survey::{Survey, damaged};
 use crate::codec::refusal::{Refusal, sized, sized_deep};
 use crate::codec::spread::Spread;
@@ -20,17 +19,8 @@ pub(crate) fn pixels(
     survey: &Survey<'_>,
     reuse: Vec<u8>,
 ) -> Result<(Vec<u8>, Option<Vec<u16>>), Refusal> {
-    let head = bytes.get(..33).ok_or_else(|| damaged("header"))?;
-    let data = bytes.get(survey.data.clone()).ok_or_else(|| damaged("picture data"))?;
-    let mut options = png::DecodeOptions::default();
-    // Checked for every chunk by the walk already.
-    options.set_ignore_crc(true);
-    // The decoder hands out its last rows only when it sees what follows the image data.
-    let end = chunks::build(*b"IEND", &[]);
-    let stream = Spliced { parts: [head, data, &end] };
+    let (mut reader, data) = opened(bytes, survey)?;
     let refused = |_| refused(data, survey);
-    let mut reader = png::Decoder::new_with_options(stream, options).read_info().map_err(refused)?;
-
     let spread = Spread::new(survey.layout, survey.palette, survey.clear);
     let stride = survey.width as usize * 4;
     let mut rgba = sized(reuse, stride * survey.height as usize)?;
@@ -72,6 +62,59 @@ pub(crate) fn pixels(
         }
     }
     Ok((rgba, survey.layout.is_deep().then_some(deep)))
+}
+
+/// The chunk that ends a picture, with its checksum (PNG third edition, 11.2.5).
+const END: [u8; 12] = *b"\0\0\0\0IEND\xae\x42\x60\x82";
+
+/// A decoder at the first row, and the image data it reads from.
+fn opened<'a>(bytes: &'a [u8], survey: &Survey<'_>) -> Result<(png::Reader<Spliced<'a>>, &'a [u8]), Refusal> {
+    let head = bytes.get(..33).ok_or_else(|| damaged("header"))?;
+    let data = bytes.get(survey.data.clone()).ok_or_else(|| damaged("picture data"))?;
+    let mut options = png::DecodeOptions::default();
+    // Checked for every chunk by the walk already.
+    options.set_ignore_crc(true);
+    // The decoder hands out its last rows only when it sees what follows the image data.
+    let stream = Spliced { parts: [head, data, &END] };
+    let reader = png::Decoder::new_with_options(stream, options).read_info().map_err(|_| refused(data, survey))?;
+    Ok((reader, data))
+}
+
+/// Hands on the rows of a picture that is not stored in passes: number, 8 bits, and 16 bits where the file has them.
+///
+/// # Errors
+/// As [`pixels`], a refusal of pictures stored in passes, and what `visit` returns.
+pub(crate) fn rows<E: From<Refusal>>(
+    bytes: &[u8],
+    survey: &Survey<'_>,
+    mut visit: impl FnMut(u32, &[u8], Option<&[u16]>) -> Result<(), E>,
+) -> Result<(), E> {
+    if survey.meta.interlaced {
+        return Err(damaged("interlacing").into());
+    }
+    let (mut reader, data) = opened(bytes, survey)?;
+    let refused = |_| refused(data, survey);
+    let spread = Spread::new(survey.layout, survey.palette, survey.clear);
+    let stride = survey.width as usize * 4;
+    let mut shallow = vec![0; stride];
+    let mut deep = if survey.layout.is_deep() { vec![0; stride] } else { Vec::new() };
+    let mut row = vec![0; survey.layout.row_bytes(survey.width)];
+    for y in 0..survey.height {
+        if survey.layout.is_rgba8() {
+            reader.read_row(&mut shallow).map_err(refused)?;
+            visit(y, &shallow, None)?;
+            continue;
+        }
+        reader.read_row(&mut row).map_err(refused)?;
+        if survey.layout.is_deep() {
+            spread.deep_row(&row, &mut shallow, &mut deep);
+            visit(y, &shallow, Some(&deep))?;
+        } else {
+            spread.row(&row, &mut shallow);
+            visit(y, &shallow, None)?;
+        }
+    }
+    Ok(())
 }
 
 /// Words for the decoder's refusals: whether the data ends too soon or is broken.

@@ -3,14 +3,58 @@
 //! Takes a tile and the layout of its original, yields rows of bytes before filtering. Knows nothing of compression or
 //! chunks.
 
+use crate::codec::overlay::{Overlay, Scratch};
 use crate::codec::spread::Layout;
 use crate::tile::{Channels, Tile};
 use std::collections::{HashMap, HashSet};
 
+/// The pixels of a picture to come: those of a tile, and what is laid over them.
+#[derive(Clone, Copy)]
+pub(crate) struct Pixels<'a> {
+    pub(crate) tile: &'a Tile,
+    pub(crate) overlay: Option<&'a dyn Overlay>,
+}
+
+impl<'a> Pixels<'a> {
+    /// What is laid over row `y`.
+    fn over(&self, y: usize) -> Option<&'a dyn Overlay> {
+        self.overlay.filter(|overlay| overlay.touches(y as u32))
+    }
+
+    /// Row `y`, either as it lies in the raster or changed in `scratch`.
+    fn row<'b>(&'b self, y: usize, scratch: &'b mut Vec<u8>) -> &'b [u8] {
+        let row = self.tile.raster.row(y as u32);
+        let Some(overlay) = self.over(y) else { return row };
+        scratch.clear();
+        scratch.extend_from_slice(row);
+        overlay.lay(y as u32, scratch);
+        scratch
+    }
+
+    /// The same of 16 bits; empty when the tile has none.
+    fn deep_row<'b>(&'b self, y: usize, scratch: &'b mut Vec<u16>) -> &'b [u16] {
+        let long = self.tile.raster.width() as usize * 4;
+        let row = self.tile.deep.as_ref().and_then(|deep| deep.0.get(y * long..(y + 1) * long)).unwrap_or_default();
+        let Some(overlay) = self.over(y).filter(|_| !row.is_empty()) else { return row };
+        scratch.clear();
+        scratch.extend_from_slice(row);
+        overlay.lay_deep(y as u32, scratch);
+        scratch
+    }
+
+    /// Whether every pixel is as asked, in 16 bits where the tile has them.
+    fn all(&self, shallow: impl Fn(&[u8]) -> bool, deep: impl Fn(&[u16]) -> bool) -> bool {
+        let mut scratch = Scratch::default();
+        (0..self.tile.raster.height() as usize).all(|y| match self.tile.deep {
+            Some(_) => self.deep_row(y, &mut scratch.deep).chunks_exact(4).all(&deep),
+            None => self.row(y, &mut scratch.shallow).chunks_exact(4).all(&shallow),
+        })
+    }
+}
+
 /// The layout of a file to come, over the pixels that go into it.
-#[derive(Debug)]
 pub(crate) struct Packing<'a> {
-    tile: &'a Tile,
+    pixels: Pixels<'a>,
     pub(crate) layout: Layout,
     pub(crate) palette: Option<Palette>,
 }
@@ -25,7 +69,7 @@ pub(crate) struct Palette {
 impl Palette {
     /// A palette for `samples`, and its depth: colors of the original that still occur keep their places; new ones are
     /// put behind, then in the places of those that no longer occur, `pinned` excepted. `None` beyond 256.
-    fn fitted(origin: &Origin, depth: u8, samples: &[u8]) -> Option<(Self, u8)> {
+    fn fitted(origin: &Origin, depth: u8, pixels: &Pixels<'_>) -> Option<(Self, u8)> {
         let mut colors = origin.colors.clone();
         let mut places = HashMap::new();
         for (place, color) in (0..=255u8).zip(&colors) {
@@ -34,17 +78,20 @@ impl Palette {
         let mut occurs = vec![false; colors.len()];
         let mut fresh: Vec<[u8; 4]> = Vec::new();
         let (mut met, mut last) = (HashSet::new(), None);
-        for pixel in samples.chunks_exact(4) {
-            let color = [pixel[0], pixel[1], pixel[2], pixel[3]];
-            if last == Some(color) {
-                continue;
-            }
-            last = Some(color);
-            match places.get(&color) {
-                Some(place) => occurs.get_mut(usize::from(*place)).into_iter().for_each(|occurs| *occurs = true),
-                None if !met.insert(color) => {}
-                None if fresh.len() == 256 => return None,
-                None => fresh.push(color),
+        let mut scratch = Vec::new();
+        for y in 0..pixels.tile.raster.height() as usize {
+            for pixel in pixels.row(y, &mut scratch).chunks_exact(4) {
+                let color = [pixel[0], pixel[1], pixel[2], pixel[3]];
+                if last == Some(color) {
+                    continue;
+                }
+                last = Some(color);
+                match places.get(&color) {
+                    Some(place) => occurs.get_mut(usize::from(*place)).into_iter().for_each(|occurs| *occurs = true),
+                    None if !met.insert(color) => {}
+                    None if fresh.len() == 256 => return None,
+                    None => fresh.push(color),
+                }
             }
         }
         let idle = || (0..=255u8).zip(&occurs).filter(|(place, occurs)| !**occurs && Some(*place) != origin.pinned);
@@ -93,58 +140,57 @@ pub(crate) struct Origin {
 impl<'a> Packing<'a> {
     /// Keeps the original's layout where the pixels allow it: gray stays gray while every pixel is, alpha stays, a palette
     /// stays while 256 colors do, 16 bits stay; a clear color becomes alpha.
-    pub(crate) fn choose(tile: &'a Tile, origin: &Origin) -> Self {
-        let samples = tile.raster.samples();
+    pub(crate) fn choose(pixels: Pixels<'a>, origin: &Origin) -> Self {
         let from_palette = matches!(origin.channels, Channels::Palette | Channels::PaletteAlpha);
         if let Some((_, depth)) = origin.layout.filter(|_| from_palette).map(Layout::codes)
-            && let Some((palette, depth)) = Palette::fitted(origin, depth, samples)
+            && let Some((palette, depth)) = Palette::fitted(origin, depth, &pixels)
             && let Some(layout) = Layout::new(3, depth)
         {
-            return Self { tile, layout, palette: Some(palette) };
+            return Self { pixels, layout, palette: Some(palette) };
         }
-        let gray = matches!(origin.channels, Channels::Gray | Channels::GrayAlpha) && tile_is(tile, is_gray, is_gray);
+        let gray = matches!(origin.channels, Channels::Gray | Channels::GrayAlpha) && pixels.all(is_gray, is_gray);
         let had_alpha = matches!(origin.channels, Channels::GrayAlpha | Channels::Rgba | Channels::PaletteAlpha);
-        let alpha = had_alpha || !tile_is(tile, |pixel| pixel[3] == 255, |pixel| pixel[3] == u16::MAX);
-        let depth = if tile.deep.is_some() { 16 } else { 8 };
-        Self { tile, layout: Layout::plain(gray, alpha, depth), palette: None }
+        let alpha = had_alpha || !pixels.all(|pixel| pixel[3] == 255, |pixel| pixel[3] == u16::MAX);
+        let depth = if pixels.tile.deep.is_some() { 16 } else { 8 };
+        Self { pixels, layout: Layout::plain(gray, alpha, depth), palette: None }
     }
 
     /// Pixels across and down.
     pub(crate) fn sides(&self) -> (u32, u32) {
-        (self.tile.raster.width(), self.tile.raster.height())
+        (self.pixels.tile.raster.width(), self.pixels.tile.raster.height())
     }
 
     /// Rows.
     pub(crate) fn height(&self) -> usize {
-        self.tile.raster.height() as usize
+        self.pixels.tile.raster.height() as usize
     }
 
     /// Bytes of a packed row.
     pub(crate) fn row_bytes(&self) -> usize {
-        self.layout.row_bytes(self.tile.raster.width())
+        self.layout.row_bytes(self.pixels.tile.raster.width())
     }
 
     /// All rows as they are, when the raster's memory is already packed right.
     pub(crate) fn whole(&self) -> Option<&'a [u8]> {
-        self.layout.is_rgba8().then(|| self.tile.raster.samples())
+        (self.layout.is_rgba8() && self.pixels.overlay.is_none()).then(|| self.pixels.tile.raster.samples())
     }
 
-    /// Row `y`, either as it lies in the raster or packed into `scratch`.
-    pub(crate) fn row<'b>(&'b self, y: usize, scratch: &'b mut Vec<u8>) -> &'b [u8] {
-        let row = self.tile.raster.row(y as u32);
-        if self.layout.is_rgba8() {
-            return row;
+    /// Row `y`, either as it lies in the raster or made in `scratch`.
+    pub(crate) fn row<'b>(&'b self, y: usize, scratch: &'b mut Scratch) -> &'b [u8] {
+        let Scratch { packed, shallow, deep } = scratch;
+        packed.clear();
+        if self.palette.is_none() && self.layout.is_deep() {
+            let row = self.pixels.deep_row(y, deep);
+            pick(row, self.layout, |sample| packed.extend_from_slice(&sample.to_be_bytes()));
+            return packed;
         }
-        scratch.clear();
-        match (&self.palette, &self.tile.deep) {
-            (Some(palette), _) => palette.pack(row, self.layout, scratch),
-            (None, Some(deep)) if self.layout.is_deep() => {
-                let deep = deep.0.chunks_exact(row.len()).nth(y).unwrap_or_default();
-                pick(deep, self.layout, |sample| scratch.extend_from_slice(&sample.to_be_bytes()));
-            }
-            (None, _) => pick(row, self.layout, |sample| scratch.push(sample)),
+        let row = self.pixels.row(y, shallow);
+        match &self.palette {
+            None if self.layout.is_rgba8() => return row,
+            Some(palette) => palette.pack(row, self.layout, packed),
+            None => pick(row, self.layout, |sample| packed.push(sample)),
         }
-        scratch
+        packed
     }
 }
 
@@ -189,12 +235,4 @@ impl Palette {
 
 fn is_gray<T: PartialEq>(pixel: &[T]) -> bool {
     pixel[0] == pixel[1] && pixel[1] == pixel[2]
-}
-
-/// Whether every pixel passes, asked of the deepest samples there are.
-fn tile_is(tile: &Tile, of_8: impl Fn(&[u8]) -> bool, of_16: impl Fn(&[u16]) -> bool) -> bool {
-    match &tile.deep {
-        Some(deep) => deep.0.chunks_exact(4).all(of_16),
-        None => tile.raster.samples().chunks_exact(4).all(of_8),
-    }
 }

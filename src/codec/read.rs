@@ -85,6 +85,25 @@ pub fn decode(bytes: &[u8], limits: &Limits, reuse: Vec<u8>) -> Result<Tile, Ref
     Ok(Tile { raster, deep, meta, content: Content::of(bytes) })
 }
 
+/// Unpacks the rows of a PNG one by one, from the top: `visit` gets the row's number, its straight RGBA of 8 bits, and of
+/// 16 bits when the file has them. Nothing of the size of the picture is allocated.
+///
+/// # Errors
+/// As [`decode`]; also when the file is no PNG or is stored in passes, so that no row is whole before the last pass; and
+/// what `visit` returns.
+pub fn each_row<E: From<Refusal>>(
+    bytes: &[u8],
+    limits: &Limits,
+    visit: impl FnMut(u32, &[u8], Option<&[u16]>) -> Result<(), E>,
+) -> Result<Header, E> {
+    if admitted(bytes, limits)? != Format::Png {
+        return Err(Refusal::NotAnImage.into());
+    }
+    let survey = png_survey::survey(bytes, limits)?;
+    from_png::rows(bytes, &survey, visit)?;
+    Ok(Header { width: survey.width, height: survey.height, meta: survey.meta })
+}
+
 /// What a file says of its directions, for the picture as shown.
 fn turned(mut meta: Meta, orientation: u8) -> Meta {
     if orientation >= 5

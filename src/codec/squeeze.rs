@@ -4,6 +4,7 @@
 //! noisy art goes through the `png` crate's fast coder, where effort buys nothing. Knows nothing of other chunks.
 
 use crate::codec::chunks;
+use crate::codec::overlay::Scratch;
 use crate::codec::pack::Packing;
 use flate2::{Compress, Compression, FlushCompress, Status};
 use rayon::prelude::*;
@@ -104,7 +105,7 @@ fn trial(rows: &Packing<'_>) -> Result<(Filter, f64), SqueezeError> {
 
 /// Rows with their filter bytes.
 fn filtered(rows: &Packing<'_>, range: Range<usize>, filter: Filter) -> Vec<u8> {
-    let (mut scratch, mut scratch_above) = (Vec::new(), Vec::new());
+    let (mut scratch, mut scratch_above) = (Scratch::default(), Scratch::default());
     let mut lines = Vec::with_capacity(range.len() * (rows.row_bytes() + 1));
     for y in range {
         let row = rows.row(y, &mut scratch);
@@ -179,7 +180,7 @@ fn by_crate(rows: &Packing<'_>, effort: png::DeflateCompression) -> Result<Vec<u
     let whole = match rows.whole() {
         Some(whole) => whole,
         None => {
-            let mut scratch = Vec::new();
+            let mut scratch = Scratch::default();
             let mut all = Vec::with_capacity(rows.height() * rows.row_bytes());
             for y in 0..rows.height() {
                 all.extend_from_slice(rows.row(y, &mut scratch));

@@ -5,7 +5,8 @@
 use crate::codec::carry::survives;
 use crate::codec::chunks::{self, Chunk, Ending};
 use crate::codec::embedded::{icc_profile, suits};
-use crate::codec::pack::{Origin, Packing};
+use crate::codec::overlay::Overlay;
+use crate::codec::pack::{Origin, Packing, Pixels};
 use crate::codec::retag::dimensions;
 use crate::codec::spread::Layout;
 use crate::codec::squeeze::{SqueezeError, squeeze};
@@ -51,13 +52,27 @@ pub enum EncodeError {
 /// # Errors
 /// See [`EncodeError`].
 pub fn encode_mended(original: &[u8], tile: &Tile, resolution: Option<f64>) -> Result<Vec<u8>, EncodeError> {
+    encode_laid(original, tile, None, resolution)
+}
+
+/// The same with changes laid over the tile's pixels on their way into the file.
+///
+/// # Errors
+/// See [`EncodeError`].
+pub fn encode_laid(
+    original: &[u8],
+    tile: &Tile,
+    overlay: Option<&dyn Overlay>,
+    resolution: Option<f64>,
+) -> Result<Vec<u8>, EncodeError> {
+    let pixels = Pixels { tile, overlay };
     let tag = match resolution {
         Some(per_inch) => Some(dimensions(per_inch).ok_or(EncodeError::Resolution(per_inch))?),
         None => None,
     };
     match chunks::walk(original) {
-        Some(walk) => rewritten(original.len(), walk, tile, tag),
-        None => fresh(original, tile, tag),
+        Some(walk) => rewritten(original.len(), walk, pixels, tag),
+        None => fresh(original, pixels, tag),
     }
 }
 
@@ -72,9 +87,10 @@ fn header(tile: &Tile, layout: Layout) -> [u8; 13] {
 fn rewritten(
     size: usize,
     mut walk: chunks::Walk<'_>,
-    tile: &Tile,
+    pixels: Pixels<'_>,
     tag: Option<[u8; 9]>,
 ) -> Result<Vec<u8>, EncodeError> {
+    let tile = pixels.tile;
     let parts: Vec<Chunk<'_>> = walk.by_ref().collect();
     if walk.ending() != Ending::Complete {
         return Err(EncodeError::NotWhole);
@@ -94,7 +110,7 @@ fn rewritten(
     let colors = colors.map(|(color, alpha)| [color[0], color[1], color[2], alpha]).collect();
     // A palette picture's background is a place in the palette.
     let pinned = find(b"bKGD").and_then(|data| data.first().copied());
-    let rows = Packing::choose(tile, &Origin { channels: tile.meta.channels, layout: Some(old), colors, pinned });
+    let rows = Packing::choose(pixels, &Origin { channels: tile.meta.channels, layout: Some(old), colors, pinned });
     let same_layout = rows.layout == old;
 
     let carried = parts.iter().filter(|chunk| survives(chunk, same_layout)).map(|chunk| chunk.whole.len()).sum();
@@ -143,9 +159,10 @@ fn rewritten(
 }
 
 /// A PNG for an original of another kind. No time is written, so that the same tile gives the same bytes.
-fn fresh(original: &[u8], tile: &Tile, tag: Option<[u8; 9]>) -> Result<Vec<u8>, EncodeError> {
+fn fresh(original: &[u8], pixels: Pixels<'_>, tag: Option<[u8; 9]>) -> Result<Vec<u8>, EncodeError> {
+    let tile = pixels.tile;
     let origin = Origin { channels: tile.meta.channels, layout: None, colors: Vec::new(), pinned: None };
-    let rows = Packing::choose(tile, &origin);
+    let rows = Packing::choose(pixels, &origin);
     let data = squeeze(&rows, None)?;
     let mut out = Vec::with_capacity(data.len() + 1024);
     out.extend_from_slice(&chunks::SIGNATURE);

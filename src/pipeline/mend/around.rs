@@ -176,9 +176,8 @@ fn surface(cells: &[Near], terms: usize) -> Option<Guess> {
         rows[pivot].iter_mut().for_each(|value| *value /= size);
         for row in (0..terms).filter(|row| *row != pivot) {
             let factor = rows[row][pivot];
-            for column in 0..9 {
-                rows[row][column] -= factor * rows[pivot][column];
-            }
+            let above = rows[pivot];
+            rows[row].iter_mut().zip(above).for_each(|(value, above)| *value -= factor * above);
         }
     }
     let left = (cells.len() - terms).max(1) as f64;

@@ -3,18 +3,19 @@
 //! Takes both tiles and both judgments, yields the first doubt or none. Knows nothing of how the mend was made or of files.
 
 use super::mended::Mended;
+use crate::codec::Overlay;
 use crate::finding::{Finding, Grade, Kind};
-use crate::pixel::mask::{Mask, Run};
+use crate::pixel::mask::Run;
 use crate::pixel::over::Sample;
 use crate::pixel::stored::{Rgba, View, held_multiplied, within};
-use crate::tile::{Resolution, Tile};
+use crate::tile::{Meta, Resolution, Tile};
 use thiserror::Error;
 
-/// A tile and what the checks said about it.
+/// What a file says of itself and what the checks said about it.
 #[derive(Clone, Copy)]
 pub struct Judged<'a> {
-    /// The decoded tile.
-    pub tile: &'a Tile,
+    /// What its container says.
+    pub meta: &'a Meta,
     /// Its findings under the spec.
     pub findings: &'a [Finding],
 }
@@ -66,6 +67,18 @@ pub enum Doubt {
         /// Its samples in the copy.
         is: String,
     },
+    /// A pixel of the mask is none of the above and still not what the mend meant.
+    #[error("the mended pixel {x}, {y} (column, row) is {is}, and the mend meant it to be {meant}")]
+    Unmeant {
+        /// Column.
+        x: u32,
+        /// Row.
+        y: u32,
+        /// Its samples in the copy.
+        is: String,
+        /// What they were to be.
+        meant: String,
+    },
     /// More or fewer colors changed than the mend said.
     #[error("{1} mended pixels have another color, and the mend estimated {0}")]
     Estimated(u64, u64),
@@ -80,78 +93,159 @@ pub enum Doubt {
     NewFault(Kind, String),
 }
 
-/// Proves a mend: `again` is the written copy, read back, decoded and judged anew. `mended` is `None` where only the tag
-/// changed, and then every pixel must be the same; `per_inch` is the tag that was to be written, `None` to keep it.
+/// Proves the pixels of a copy that is at hand as a whole. `mended` is `None` where only the tag changed, and then every
+/// pixel must be the same.
 ///
 /// # Errors
-/// The first doubt found: size and depth, then every sample in the file's own depth, then the tag, then the findings.
-pub fn prove(
-    original: Judged<'_>,
-    mended: Option<&Mended>,
-    per_inch: Option<f64>,
-    again: Judged<'_>,
-) -> Result<(), Doubt> {
-    let (was, is) = (original.tile, again.tile);
-    let (width, height) = (was.raster.width(), was.raster.height());
-    if (width, height) != (is.raster.width(), is.raster.height()) {
-        return Err(Doubt::Size((width, height), (is.raster.width(), is.raster.height())));
+/// The first doubt found.
+pub fn pixels(was: &Tile, mended: Option<&Mended>, is: &Tile) -> Result<(), Doubt> {
+    let mut rows = Rows::of(was, mended);
+    let stride = is.raster.width() as usize * 4;
+    for y in 0..is.raster.height() {
+        let deep = is.deep.as_ref().and_then(|deep| deep.0.get(y as usize * stride..(y as usize + 1) * stride));
+        rows.row(y, is.raster.row(y), deep)?;
     }
-    if was.deep.is_some() != is.deep.is_some() || is.meta.bit_depth < was.meta.bit_depth {
-        return Err(Doubt::Depth(was.meta.bit_depth, is.meta.bit_depth));
+    rows.end()
+}
+
+/// The rest of a proof once every pixel has passed: depth, tag and findings. `again` is the written copy, read back and
+/// judged anew; `per_inch` is the tag that was to be written, `None` to keep it.
+///
+/// # Errors
+/// The first doubt found.
+pub fn rest(original: Judged<'_>, per_inch: Option<f64>, again: Judged<'_>) -> Result<(), Doubt> {
+    let (was, is) = (original.meta, again.meta);
+    if is.bit_depth < was.bit_depth {
+        return Err(Doubt::Depth(was.bit_depth, is.bit_depth));
     }
-    let none = Mask::default();
-    let (mask, estimated) = mended.map_or((&none, 0), |mended| (&mended.mask, mended.estimated));
-    match (&was.deep, &is.deep) {
-        (Some(was), Some(is)) => samples(&was.0, &is.0, (width, height), mask, estimated)?,
-        _ => samples(was.raster.samples(), is.raster.samples(), (width, height), mask, estimated)?,
-    }
-    resolution(was.meta.resolution, is.meta.resolution, per_inch)?;
+    resolution(was.resolution, is.resolution, per_inch)?;
     findings(original.findings, again.findings)
 }
 
-/// Compares all samples: outside the mask equal, inside opaque and of the stored color or one it allows.
+/// The rows of a copy, proven one by one as they are read back, in the file's own depth: outside the mask equal, inside
+/// opaque, of the stored color or one it allows, and exactly what the mend meant.
+pub struct Rows<'a> {
+    was: &'a Tile,
+    mended: Option<&'a Mended>,
+    /// Whether the file held color multiplied by alpha, so that the mend may have estimated some.
+    multiplied: bool,
+    /// Rows seen, and mended pixels of another color.
+    seen: u32,
+    changed: u64,
+    meant: Vec<u8>,
+    meant_deep: Vec<u16>,
+}
+
+impl<'a> Rows<'a> {
+    /// The proof of a copy of `was` in which only `mended` may have changed anything.
+    #[must_use]
+    pub fn of(was: &'a Tile, mended: Option<&'a Mended>) -> Self {
+        let (width, height) = (was.raster.width(), was.raster.height());
+        let multiplied = mended.is_some_and(|Mended { mask, .. }| match &was.deep {
+            Some(deep) => View::new(&deep.0, width, height).is_some_and(|view| held_multiplied(&view, mask)),
+            None => View::new(was.raster.samples(), width, height).is_some_and(|view| held_multiplied(&view, mask)),
+        });
+        Self { was, mended, multiplied, seen: 0, changed: 0, meant: Vec::new(), meant_deep: Vec::new() }
+    }
+
+    /// Takes row `y` of the copy, straight RGBA; rows come in order from the top.
+    ///
+    /// # Errors
+    /// The first doubt found.
+    pub fn row(&mut self, y: u32, is: &[u8], is_deep: Option<&[u16]>) -> Result<(), Doubt> {
+        let raster = &self.was.raster;
+        let stride = raster.width() as usize * 4;
+        if y >= raster.height() || is.len() != stride {
+            return Err(Doubt::Size((raster.width(), raster.height()), (is.len() as u32 / 4, y + 1)));
+        }
+        let touched = self.mended.filter(|mended| mended.touches(y));
+        let mask = touched.map_or(&[][..], |mended| mended.mask.row(y));
+        self.changed += match (&self.was.deep, is_deep) {
+            (Some(was), Some(is)) => {
+                let was = &was.0[y as usize * stride..][..stride];
+                let meant = touched.map(|mended| {
+                    self.meant_deep.clear();
+                    self.meant_deep.extend_from_slice(was);
+                    mended.lay_deep(y, &mut self.meant_deep);
+                    self.meant_deep.as_slice()
+                });
+                samples(was, is, meant, y, mask, self.multiplied)?
+            }
+            (None, None) => {
+                let was = raster.row(y);
+                let meant = touched.map(|mended| {
+                    self.meant.clear();
+                    self.meant.extend_from_slice(was);
+                    mended.lay(y, &mut self.meant);
+                    self.meant.as_slice()
+                });
+                samples(was, is, meant, y, mask, self.multiplied)?
+            }
+            (was, _) => return Err(if was.is_some() { Doubt::Depth(16, 8) } else { Doubt::Depth(8, 16) }),
+        };
+        self.seen += 1;
+        Ok(())
+    }
+
+    /// Ends the proof of the pixels.
+    ///
+    /// # Errors
+    /// When rows are missing, or more or fewer colors changed than the mend said.
+    pub fn end(self) -> Result<(), Doubt> {
+        let (width, height) = (self.was.raster.width(), self.was.raster.height());
+        if self.seen != height {
+            return Err(Doubt::Size((width, height), (width, self.seen)));
+        }
+        let estimated = self.mended.map_or(0, |mended| mended.estimated);
+        if self.changed == estimated { Ok(()) } else { Err(Doubt::Estimated(estimated, self.changed)) }
+    }
+}
+
+/// Compares row `y`; yields how many mended pixels have another color. `meant` is the row as the mend meant it.
 fn samples<T: Sample>(
     was: &[T],
     is: &[T],
-    (width, height): (u32, u32),
-    mask: &Mask,
-    estimated: u64,
-) -> Result<(), Doubt> {
-    let size = Doubt::Size((width, height), (width, height));
-    let (was, is) = View::new(was, width, height).zip(View::new(is, width, height)).ok_or(size)?;
-    let mut runs = mask.runs().iter().peekable();
-    for y in 0..height {
-        let mut from = 0;
-        while let Some(Run { start, end, .. }) = runs.next_if(|run| run.y == y).copied() {
-            unchanged(&was, &is, y, from, start)?;
-            from = end;
-        }
-        unchanged(&was, &is, y, from, width)?;
+    meant: Option<&[T]>,
+    y: u32,
+    mask: &[Run],
+    multiplied: bool,
+) -> Result<u64, Doubt> {
+    if mask.is_empty() && was == is {
+        return Ok(0);
     }
-    let multiplied = held_multiplied(&was, mask);
-    let mut changed = 0;
-    for (x, y) in mask.pixels() {
-        let (before, now) = (was.at(x.into(), y.into()), is.at(x.into(), y.into()));
-        if now[3] != T::FULL {
-            return Err(Doubt::SeeThrough { x, y, alpha: now[3].into(), full: T::MOST });
+    let (was, is) = (was.as_chunks::<4>().0, is.as_chunks::<4>().0);
+    let (mut from, mut changed) = (0, 0);
+    for run in mask {
+        unchanged(was, is, y, from, run.start as usize)?;
+        for x in run.start..run.end {
+            let (before, now) = (was[x as usize], is[x as usize]);
+            if now[3] != T::FULL {
+                return Err(Doubt::SeeThrough { x, y, alpha: now[3].into(), full: T::MOST });
+            }
+            let kept = before[..3] == now[..3];
+            let allowed = multiplied && (0..3).all(|i| within(now[i], before[i], before[3]));
+            if !kept && !allowed {
+                return Err(Doubt::Color { x, y, was: spelled(before), is: spelled(now) });
+            }
+            changed += u64::from(!kept);
         }
-        let kept = before[..3] == now[..3];
-        let allowed = multiplied && (0..3).all(|i| within(now[i], before[i], before[3]));
-        if !kept && !allowed {
-            return Err(Doubt::Color { x, y, was: spelled(before), is: spelled(now) });
-        }
-        changed += u64::from(!kept);
+        from = run.end as usize;
     }
-    if changed == estimated { Ok(()) } else { Err(Doubt::Estimated(estimated, changed)) }
+    unchanged(was, is, y, from, was.len())?;
+    let meant = meant.map_or(was, |meant| meant.as_chunks::<4>().0);
+    match meant.iter().zip(is).position(|(meant, is)| meant != is) {
+        Some(at) => Err(Doubt::Unmeant { x: at as u32, y, is: spelled(is[at]), meant: spelled(meant[at]) }),
+        None => Ok(changed),
+    }
 }
 
-fn unchanged<T: Sample>(was: &View<'_, T>, is: &View<'_, T>, y: u32, from: u32, to: u32) -> Result<(), Doubt> {
-    let (before, now) = (was.span(y, from, to), is.span(y, from, to));
+fn unchanged<T: Sample>(was: &[Rgba<T>], is: &[Rgba<T>], y: u32, from: usize, to: usize) -> Result<(), Doubt> {
+    let (before, now) = (&was[from..to], &is[from..to]);
     if before == now {
         return Ok(());
     }
     let at = before.iter().zip(now).position(|(before, now)| before != now).unwrap_or(0);
-    Err(Doubt::Outside { x: from + at as u32, y, was: spelled(before[at]), is: spelled(now[at]) })
+    Err(Doubt::Outside { x: (from + at) as u32, y, was: spelled(before[at]), is: spelled(now[at]) })
 }
 
 fn spelled<T: Sample>([r, g, b, a]: Rgba<T>) -> String {
@@ -180,18 +274,13 @@ fn resolution(was: Option<Resolution>, is: Option<Resolution>, per_inch: Option<
     Err(Doubt::Resolution(say(wanted.map(|(x, y, _)| (x, y))), say(is.map(|is| (is.x, is.y)))))
 }
 
-/// Nothing that a mend is for is left, and no kind of fault is new.
+/// Nothing that a mend is for is left, and no kind of fault is new: what the artist must mend may stay, and holds the tile.
 fn findings(before: &[Finding], now: &[Finding]) -> Result<(), Doubt> {
     let counts = |finding: &&Finding| !finding.silenced && finding.grade > Grade::Advice;
     let had = |kind: Kind| before.iter().filter(counts).any(|other| other.kind == kind && other.grade == Grade::Fault);
-    for finding in now.iter().filter(counts) {
-        let of_alpha = finding.kind.name().starts_with("alpha.");
-        if of_alpha || finding.grade == Grade::Mend {
-            return Err(Doubt::Left(finding.kind, finding.says.clone()));
-        }
-        if !had(finding.kind) {
-            return Err(Doubt::NewFault(finding.kind, finding.says.clone()));
-        }
-    }
-    Ok(())
+    let wrong = |finding: &&Finding| finding.grade == Grade::Mend || !had(finding.kind);
+    let Some(finding) = now.iter().filter(counts).find(wrong) else { return Ok(()) };
+    let left = finding.grade == Grade::Mend || finding.kind.name().starts_with("alpha.");
+    let doubt = if left { Doubt::Left } else { Doubt::NewFault };
+    Err(doubt(finding.kind, finding.says.clone()))
 }
