@@ -7,12 +7,14 @@ pub mod check;
 pub mod mend;
 pub mod mockup;
 pub mod draft;
+pub mod back;
 
 use crate::codec::{self, Limits};
 use crate::finding::{Finding, Grade, Kind, Verdict};
 use crate::spec::{Ground, Spec};
 use crate::ticket::Ticket;
-use crate::tile::{Content, Format, Tile};
+use crate::tile::{Channels, Content, Format, Tile};
+use back::Back;
 use check::Judgment;
 use mend::proof::Judged;
 use serde::{Deserialize, Serialize};
@@ -57,6 +59,10 @@ pub enum Product {
     StrikeOff,
     /// The held picture.
     Held,
+    /// The mended places of a mended tile, before and after.
+    BeforeAfter,
+    /// A held tile with everything mended that can be: not ready, offered to go on with.
+    PartlyMended,
 }
 
 /// What became of a tile.
@@ -97,16 +103,32 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
     let mut made = Vec::new();
     let mut tile = tile;
     if judgment.verdict == Verdict::Mendable && order.wants.mend {
+        let before = order.wants.mockups.then(|| {
+            mockup::before_after::Before::of(&tile, order.name, &judgment.findings, judgment.layout(order.spec))
+        });
         match mended(bytes, &mut tile, &judgment, order) {
-            Ok(file) => {
+            Ok(Proven { file, back }) => {
                 ticket.verdict = Verdict::Mended;
                 made.push((Product::Mended, file));
+                back.told(&mut ticket, &tile);
+                let drawn = before.transpose().and_then(|before| {
+                    let beside =
+                        before.flatten().map(|before| before.beside(&tile.raster, back.count(), back.estimated()));
+                    beside.transpose()
+                });
+                match drawn {
+                    Ok(picture) => made.extend(picture.map(|picture| (Product::BeforeAfter, picture))),
+                    Err(error) => tracing::warn!(tile = order.name, %error, "a picture could not be drawn"),
+                }
             }
             Err(doubt) => {
                 ticket.findings.insert(0, *doubt);
                 ticket.verdict = Verdict::Held;
             }
         }
+    }
+    if judgment.verdict == Verdict::Held && order.wants.mend {
+        made.extend(partly_mended(bytes, &mut tile, &judgment, &mut ticket, order));
     }
     pictures(&tile, &judgment, &mut ticket, order, &mut made);
     Outcome { ticket, made, reuse: tile.raster.into_samples() }
@@ -125,8 +147,44 @@ pub fn unreadable(content: Content, format: &str, order: &Order<'_>, finding: Fi
     Outcome { ticket, made, reuse: Vec::new() }
 }
 
+/// The copy of a held tile in which everything is mended that can be, proven like any other; the tile itself stays as it
+/// is. What mends is told in the ticket. `None` where no pixel can be mended, where nothing may be (animated, several
+/// pages, printing inks), and where mending one part would call for another.
+fn partly_mended(
+    bytes: &[u8],
+    tile: &mut Tile,
+    judgment: &Judgment,
+    ticket: &mut Ticket,
+    order: &Order<'_>,
+) -> Option<(Product, Vec<u8>)> {
+    let never = tile.meta.frames > 1 || tile.meta.pages > 1 || tile.meta.channels == Channels::Cmyk;
+    if never || judgment.ground != Ground::Opaque || judgment.survey.mask.is_empty() {
+        return None;
+    }
+    match mended(bytes, tile, judgment, order) {
+        Ok(Proven { file, back }) => {
+            back.restore(tile);
+            let mends = |finding: &&mut Finding| finding.grade == Grade::Mend && !finding.silenced;
+            for finding in ticket.findings.iter_mut().filter(mends) {
+                finding.remedy = "nothing: it is mended in the partly mended copy, which you can go on with".into();
+            }
+            Some((Product::PartlyMended, file))
+        }
+        Err(doubt) => {
+            tracing::info!(tile = order.name, why = doubt.says, "no partly mended copy is offered");
+            None
+        }
+    }
+}
+
+/// A mended file that has passed its proof.
+struct Proven {
+    file: Vec<u8>,
+    back: Back,
+}
+
 /// The mended file, proven; `tile` becomes what it holds, and stays as it was when there is a doubt.
-fn mended(bytes: &[u8], tile: &mut Tile, judgment: &Judgment, order: &Order<'_>) -> Result<Vec<u8>, Box<Finding>> {
+fn mended(bytes: &[u8], tile: &mut Tile, judgment: &Judgment, order: &Order<'_>) -> Result<Proven, Box<Finding>> {
     let doubt = |why: String| {
         Box::new(Finding {
             kind: Kind::MendUnproven,
@@ -150,8 +208,8 @@ fn mended(bytes: &[u8], tile: &mut Tile, judgment: &Judgment, order: &Order<'_>)
             codec::encode_laid(bytes, tile, overlay, per_inch).map_err(|error| doubt(error.to_string()))?
         }
     };
-    prove(bytes, tile, &judgment.findings, mended.as_ref(), &file, resolution, order).map_err(doubt)?;
-    Ok(file)
+    let back = prove(bytes, tile, &judgment.findings, mended, &file, resolution, order).map_err(doubt)?;
+    Ok(Proven { file, back })
 }
 
 /// Proves a mended file: unpacks it anew, compares every row and the metadata, and runs all checks again on what it holds,
@@ -163,11 +221,11 @@ pub fn prove(
     bytes: &[u8],
     tile: &mut Tile,
     findings: &[Finding],
-    mended: Option<&mend::Mended>,
+    mended: Option<mend::Mended>,
     file: &[u8],
     resolution: Option<f64>,
     order: &Order<'_>,
-) -> Result<(), String> {
+) -> Result<Back, String> {
     let is_png = tile.meta.format == Format::Png;
     let header = if is_png && mended.is_none() {
         // Only the tag has changed: the pixels may be stored in passes, so that there are no rows to read one by one.
@@ -175,7 +233,7 @@ pub fn prove(
         mend::proof::pixels(tile, None, &fresh).map_err(|doubt| doubt.to_string())?;
         codec::Header { width: fresh.raster.width(), height: fresh.raster.height(), meta: fresh.meta }
     } else {
-        let mut rows = mend::proof::Rows::of(tile, mended);
+        let mut rows = mend::proof::Rows::of(tile, mended.as_ref());
         let header = codec::each_row(file, order.limits, |y, row, deep| rows.row(y, row, deep).map_err(Why::from))
             .map_err(|why| why.0)?;
         rows.end().map_err(|doubt| doubt.to_string())?;
@@ -186,19 +244,22 @@ pub fn prove(
         codec::metadata_kept(bytes, file, changed)?;
     }
     // Every sample of the file is known to be this: no second picture is needed.
-    let undo = mended.map(|mended| mended.apply(tile));
-    let before = (std::mem::replace(&mut tile.meta, header.meta), tile.content);
-    tile.content = Content::of(file);
+    let mended = mended.map(|mended| {
+        let undo = mended.apply(tile);
+        (mended, undo)
+    });
+    let meta = std::mem::replace(&mut tile.meta, header.meta);
+    let back = Back::new(mended, meta, std::mem::replace(&mut tile.content, Content::of(file)));
     let again = check::judge(tile, order.spec);
-    let original = Judged { meta: &before.0, findings };
+    let original = Judged { meta: back.meta(), findings };
     let rest = mend::proof::rest(original, resolution, Judged { meta: &tile.meta, findings: &again.findings });
-    if rest.is_err() {
-        (tile.meta, tile.content) = before;
-        if let Some((mended, undo)) = mended.zip(undo.as_ref()) {
-            mended.undo(tile, undo);
+    match rest {
+        Ok(()) => Ok(back),
+        Err(doubt) => {
+            back.restore(tile);
+            Err(doubt.to_string())
         }
     }
-    rest.map_err(|doubt| doubt.to_string())
 }
 
 /// Why a file that was read back is not to be trusted, in plain words.

@@ -16,7 +16,7 @@ pub fn run(words: &OneTile, settings: Option<&Path>) -> Result<Status, Failure> 
     let mut looked =
         output::look(words, settings, Wants { mend: true, mockups: true, held: true, ..Wants::default() })?;
     // The pictures show the tile as it will be printed, mended; the mended file itself is `mend`'s to give.
-    looked.seen.made.retain(|(product, ..)| *product != Product::Mended);
+    looked.seen.made.retain(|(product, ..)| !matches!(product, Product::Mended | Product::PartlyMended));
     if looked.seen.ticket.verdict == Verdict::Mended {
         looked.seen.ticket.verdict = Verdict::Mendable;
     }

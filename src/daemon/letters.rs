@@ -123,8 +123,10 @@ fn entry(folder: &Folder, row: &ledger::Entry) -> digest::Entry {
     let published =
         |role: Role| row.outputs.iter().find(|output| output.role == role && output.state == OutputState::Published);
     let (main, pictured): (&[Role], Role) = match standing.verdict {
-        Verdict::Held | Verdict::Unreadable => (&[Role::Held], Role::Held),
-        Verdict::Sound | Verdict::Mended | Verdict::Mendable => (&[Role::Ready, Role::ReadyAsPng], Role::Repeat),
+        Verdict::Held | Verdict::Unreadable => (&[Role::Held, Role::PartlyMended], Role::Held),
+        Verdict::Sound | Verdict::Mended | Verdict::Mendable => {
+            (&[Role::Ready, Role::ReadyAsPng, Role::BeforeAfter], Role::Repeat)
+        }
     };
     let wants_picture = !matches!(standing.verdict, Verdict::Sound);
     digest::Entry {

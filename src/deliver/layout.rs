@@ -23,8 +23,8 @@ pub const OWN: [&str; 5] = [READY, HELD, MOCKUPS, EARLIER, LETTERS];
 
 /// Bytes a file name may have on every disk in common use.
 const MOST_BYTES: usize = 255;
-/// Bytes left free in a claimed name for what is put behind it: `.held.png`, and `~` with six digits.
-const RESERVE: usize = 9 + 7;
+/// Bytes left free in a claimed name for what is put behind it: `.partly-mended.png`, and `~` with six digits.
+const RESERVE: usize = 18 + 7;
 /// The longest ending that is taken for an extension.
 const MOST_EXTENSION: usize = 16;
 
@@ -37,6 +37,8 @@ pub fn spot(role: Role, name: &Path, png: &Path) -> PathBuf {
         Role::Held => Path::new(HELD).join(with(name, ".held.png")),
         Role::Repeat => mockups(name).join("repeat.jpg"),
         Role::StrikeOff => mockups(name).join("strike-off.jpg"),
+        Role::BeforeAfter => mockups(name).join("before-after.png"),
+        Role::PartlyMended => Path::new(HELD).join(with(name, ".partly-mended.png")),
     }
 }
 
@@ -122,7 +124,9 @@ mod tests {
                 "ready/harbor/dulse.tif.png",
                 "held/harbor/dulse.tif.held.png",
                 "mockups/harbor/dulse.tif/repeat.jpg",
-                "mockups/harbor/dulse.tif/strike-off.jpg"
+                "mockups/harbor/dulse.tif/strike-off.jpg",
+                "mockups/harbor/dulse.tif/before-after.png",
+                "held/harbor/dulse.tif.partly-mended.png"
             ]
         );
     }
@@ -143,7 +147,7 @@ mod tests {
         assert!(!fits(Path::new(&long)) && long.len() <= MOST_BYTES);
         let short = aside(Path::new(&long), Path::new(&long), 0);
         assert!(fits(&short) && short.to_str().is_some());
-        assert!(short.as_os_str().len() > 230);
+        assert!(short.as_os_str().len() > 220);
         assert!(spot(Role::Held, &short, &short).file_name().unwrap().len() <= MOST_BYTES);
     }
 }

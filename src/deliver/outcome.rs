@@ -113,5 +113,7 @@ pub fn role(product: Product, format: &str) -> Role {
         Product::Repeat => Role::Repeat,
         Product::StrikeOff => Role::StrikeOff,
         Product::Held => Role::Held,
+        Product::BeforeAfter => Role::BeforeAfter,
+        Product::PartlyMended => Role::PartlyMended,
     }
 }

@@ -72,11 +72,23 @@ pub enum Role {
     Repeat,
     /// The mock-up at print scale.
     StrikeOff,
+    /// The mended places before and after.
+    BeforeAfter,
+    /// A held tile with everything mended that can be.
+    PartlyMended,
 }
 
 impl Role {
     /// Every role.
-    pub const ALL: [Self; 5] = [Self::Ready, Self::ReadyAsPng, Self::Held, Self::Repeat, Self::StrikeOff];
+    pub const ALL: [Self; 7] = [
+        Self::Ready,
+        Self::ReadyAsPng,
+        Self::Held,
+        Self::Repeat,
+        Self::StrikeOff,
+        Self::BeforeAfter,
+        Self::PartlyMended,
+    ];
 
     /// Its name in the ledger.
     #[must_use]
@@ -87,6 +99,8 @@ impl Role {
             Self::Held => "held",
             Self::Repeat => "repeat",
             Self::StrikeOff => "strike-off",
+            Self::BeforeAfter => "before-after",
+            Self::PartlyMended => "partly-mended",
         }
     }
 

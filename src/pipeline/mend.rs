@@ -9,4 +9,4 @@ pub mod mended;
 pub mod tag;
 pub mod proof;
 
-pub use mended::{Mended, mend};
+pub use mended::{Mended, Undo, mend};

@@ -1,4 +1,4 @@
-//! Pictures for people: the repeat picture, the strike-off and the held picture.
+//! Pictures for people: the repeat picture, the strike-off, the held picture, and before and after of a mend.
 //!
 //! Pixels in, bytes out. Knows no files and judges nothing.
 
@@ -11,5 +11,6 @@ pub mod canvas;
 pub mod ruler;
 pub mod strike_off;
 pub mod held;
+pub mod before_after;
 
 pub use settings::{DRAWING, LEAST_SIDE, MockupError, Settings};

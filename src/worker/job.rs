@@ -46,6 +46,8 @@ pub fn scratch_name(product: Product) -> &'static str {
         Product::Repeat => "repeat.jpg",
         Product::StrikeOff => "strike-off.jpg",
         Product::Held => "held.png",
+        Product::BeforeAfter => "before-after.png",
+        Product::PartlyMended => "partly-mended.png",
     }
 }
 

@@ -88,6 +88,15 @@ impl Made {
         made
     }
 
+    /// A file of these pixels, 8 bits deep and without a clear color.
+    pub fn from_pixels(width: u32, height: u32, color: u8, pixels: Vec<[u16; 4]>) -> Self {
+        let holes = pixels.iter().any(|pixel| pixel[3] == 0);
+        let (bytes, depth, interlaced, most) = (Vec::new(), 8, false, 255);
+        let mut made = Self { bytes, width, height, color, depth, interlaced, pixels, most, holes };
+        made.bytes = made.written(&mut Dice(1), false);
+        made
+    }
+
     fn written(&mut self, dice: &mut Dice, clear: bool) -> Vec<u8> {
         let mut palette: Vec<[u16; 4]> = Vec::new();
         if self.color == 3 {

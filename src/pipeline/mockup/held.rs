@@ -2,11 +2,11 @@
 //!
 //! Takes a tile and its findings, yields a PNG. Knows no files and judges nothing.
 
-mod page;
-mod prose;
-mod focus;
-mod marks;
-mod panel;
+pub(super) mod page;
+pub(super) mod prose;
+pub(super) mod focus;
+pub(super) mod marks;
+pub(super) mod panel;
 mod map;
 mod detail;
 mod sizes;
