@@ -1,5 +1,5 @@
-//! `mockup`: draws the repeat picture and the strike-off, of a tile to be mended as it will be; of a held tile, the held
-//! picture.
+//! `mockup`: draws the repeat picture and the strike-off, of a tile to be mended as it will be, and its mended places before
+//! and after; of a held tile, the held picture, with the partly mended copy where there is one.
 
 use super::output;
 use super::status::{Failure, Status};
@@ -16,7 +16,7 @@ pub fn run(words: &OneTile, settings: Option<&Path>) -> Result<Status, Failure> 
     let mut looked =
         output::look(words, settings, Wants { mend: true, mockups: true, held: true, ..Wants::default() })?;
     // The pictures show the tile as it will be printed, mended; the mended file itself is `mend`'s to give.
-    looked.seen.made.retain(|(product, ..)| !matches!(product, Product::Mended | Product::PartlyMended));
+    looked.seen.made.retain(|(product, ..)| *product != Product::Mended);
     if looked.seen.ticket.verdict == Verdict::Mended {
         looked.seen.ticket.verdict = Verdict::Mendable;
     }

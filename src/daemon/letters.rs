@@ -123,7 +123,7 @@ fn entry(folder: &Folder, row: &ledger::Entry) -> digest::Entry {
     let published =
         |role: Role| row.outputs.iter().find(|output| output.role == role && output.state == OutputState::Published);
     let (main, pictured): (&[Role], Role) = match standing.verdict {
-        Verdict::Held | Verdict::Unreadable => (&[Role::Held, Role::PartlyMended], Role::Held),
+        Verdict::Held | Verdict::Unreadable => (&[Role::Held], Role::Held),
         Verdict::Sound | Verdict::Mended | Verdict::Mendable => {
             (&[Role::Ready, Role::ReadyAsPng, Role::BeforeAfter], Role::Repeat)
         }
@@ -148,6 +148,12 @@ fn entry(folder: &Folder, row: &ledger::Entry) -> digest::Entry {
             .iter()
             .filter(|output| output.state == OutputState::Edited)
             .map(|output| format!("someone changed {}, so it was left alone", output.file.to_string_lossy()))
+            .chain(published(Role::PartlyMended).map(|output| {
+                let file = output.file.to_string_lossy();
+                format!(
+                    "what can be mended is mended in {file}, which you can go on with; nothing else is changed there"
+                )
+            }))
             .collect(),
     }
 }

@@ -76,16 +76,21 @@ pub fn on_levels<T: Sample>([r, g, b, a]: Rgba<T>) -> bool {
 #[must_use]
 pub fn held_multiplied<T: Sample>(view: &View<'_, T>, mask: &Mask) -> bool {
     let limit = T::clamped(u64::from(T::MOST / 255) * 250);
-    let (mut told, mut on) = (0_u64, 0_u64);
+    let (mut told, mut off) = (0_u64, 0_u64);
+    // Once more are off than a mask of this size may have, the rest need not be asked.
+    let most_off = mask.count() * 2 / 100;
     for (x, y) in mask.pixels() {
         let pixel = view.at(x.into(), y.into());
         let alpha: u64 = pixel[3].into();
         if alpha > 0 && pixel[3] < limit {
             told += 1;
-            on += u64::from(on_levels(pixel));
+            off += u64::from(!on_levels(pixel));
+            if off > most_off {
+                return false;
+            }
         }
     }
-    told > 0 && on * 100 >= told * 98
+    told > 0 && off * 100 <= told * 2
 }
 
 /// Whether `sample` can be what was stored as `stored` under `alpha`: at most MOST / (2 alpha) + 1/2 away.

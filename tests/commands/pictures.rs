@@ -60,6 +60,7 @@ fn a_tile_to_be_mended_is_shown_as_it_will_be() {
         |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgba 8 bit; opaque ground; joins as block
         |  - a see-through line runs across the tile, 0.2 in from the top (lowest alpha 128 of 255, at least 255)
         |    to do: nothing: the line is mended
+        |  -> checked/mockups/dulse.png/before-after.png
         |  -> checked/mockups/dulse.png/repeat.jpg
         |  -> checked/mockups/dulse.png/strike-off.jpg
         ",
