@@ -11,7 +11,10 @@ use burler::tile::{Raster, Tile};
 use drawn::{Thread, raster, thread_into};
 
 fn outcome(raster: &Raster, per_inch: Option<f64>) -> Outcome {
-    let bytes = picture::encode_png(raster, per_inch).unwrap();
+    ordered(&picture::encode_png(raster, per_inch).unwrap())
+}
+
+fn ordered(bytes: &[u8]) -> Outcome {
     let spec = Spec { ground: GroundDemand::Opaque, repeat: Some(Repeat::None), ..Spec::default() };
     let wants = Wants { mend: true, mockups: true, held: true, ..Wants::default() };
     let (settings, limits) = (mockup::Settings::default(), Limits::default());
@@ -121,4 +124,24 @@ fn a_held_tile_with_a_line_gets_a_partly_mended_copy_and_stays_as_it_is() {
     assert_eq!(told, ["fill what is empty and export again", mended]);
     // The held picture shows the tile as it is: the tile itself was put back.
     assert_eq!(outcome.reuse, art.samples());
+}
+
+/// An animation is told and never mended, not even partly (the format's frames: PNG third edition, 11.3.6).
+#[test]
+fn an_animation_with_a_line_is_held_and_nothing_is_mended() {
+    let mut art = sea();
+    thread_into(&mut art, &[Thread { angle: 0.0, off: 0.0, wide: 2.0, alpha: 0.4, part: (-999.0, 999.0) }], false);
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, 300, 300);
+    encoder.set_color(png::ColorType::Rgba);
+    encoder.set_animated(2, 0).unwrap();
+    let mut writer = encoder.write_header().unwrap();
+    for _ in 0..2 {
+        writer.write_image_data(art.samples()).unwrap();
+    }
+    writer.finish().unwrap();
+    let outcome = ordered(&bytes);
+    assert_eq!(outcome.ticket.verdict, Verdict::Held, "{:?}", outcome.ticket.findings);
+    assert!(outcome.ticket.findings.iter().any(|finding| finding.kind.name() == "alpha.hairline"));
+    assert!(made(&outcome, Product::PartlyMended).is_none() && made(&outcome, Product::Mended).is_none());
 }

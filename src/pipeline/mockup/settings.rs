@@ -6,7 +6,7 @@ use thiserror::Error;
 
 /// The version of the drawing: raised whenever the same tile and settings can give another picture, so that kept
 /// pictures are not taken for current ones.
-pub const DRAWING: u32 = 1;
+pub const DRAWING: u32 = 2;
 
 /// The smallest `max_side` that is honored; less would leave no room for two copies side by side.
 pub const LEAST_SIDE: u32 = 64;
