@@ -19,7 +19,7 @@ fn ordered(bytes: &[u8]) -> Outcome {
     let wants = Wants { mend: true, mockups: true, held: true, ..Wants::default() };
     let (settings, limits) = (mockup::Settings::default(), Limits::default());
     let order = Order { name: "dulse.png", spec: &spec, wants, mockup: &settings, limits: &limits };
-    pipeline::run(&bytes, &order, Vec::new())
+    pipeline::run(bytes, &order, Vec::new())
 }
 
 fn made(outcome: &Outcome, product: Product) -> Option<Tile> {
