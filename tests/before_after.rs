@@ -83,6 +83,18 @@ fn every_mended_place_is_shown_up_to_a_dozen_and_the_rest_counted() {
 }
 
 #[test]
+fn two_see_through_edges_are_two_places() {
+    let edges = |right: bool| {
+        let see_through = |x: u32, y: u32| y == 299 || (right && x == 299);
+        let art = raster(300, 300, |x, y| [20, 60, 90, if see_through(x, y) { 120 } else { 255 }]);
+        let outcome = outcome(&art, Some(300.0));
+        assert!(outcome.ticket.findings.iter().all(|finding| finding.kind.name() == "alpha.fringe"));
+        made(&outcome, Product::BeforeAfter).expect("before and after").raster.height()
+    };
+    assert_eq!(edges(true) - edges(false), 492);
+}
+
+#[test]
 fn a_tag_alone_has_no_before_and_after() {
     let bytes = picture::encode_png(&sea(), Some(72.0)).unwrap();
     let spec = Spec { resolution: Some(300.0), repeat: Some(Repeat::None), ..Spec::default() };

@@ -3,7 +3,7 @@
 //! Takes the tile before its mend and, once that is proven, after it; yields a PNG. Knows no files and judges nothing.
 
 use crate::codec::picture;
-use crate::finding::{Finding, Grade};
+use crate::finding::{Area, Finding, Grade, Kind};
 use crate::pipeline::check::words;
 use crate::pipeline::mockup::canvas::{BLACK, Box4, Canvas, GRAY, LIGHT};
 use crate::pipeline::mockup::held::page::{BADGE, BODY, COLUMN, MARGIN, PER_INCH, RIGHT, SMALL, WIDTH};
@@ -55,6 +55,28 @@ struct Window {
     step: [(u32, u32); 2],
 }
 
+/// A place of a finding and the point to look at.
+struct Seen<'a> {
+    /// Which place of its finding it is, the largest first, and which finding.
+    round: usize,
+    number: usize,
+    finding: &'a Finding,
+    center: [i64; 2],
+    /// Whether it is the finding's only place, so that the finding's words say where.
+    alone: bool,
+}
+
+impl Seen<'_> {
+    fn caption(&self, tile: &Tile) -> String {
+        if self.alone {
+            return sentence(&self.finding.says);
+        }
+        let sides = [tile.raster.width(), tile.raster.height()];
+        let [x, y] = [0, 1].map(|i| self.center[i].rem_euclid(sides[i].into()) as u32);
+        sentence(&format!("{}: {}", self.finding.says, words::place(Area { x, y, width: 1, height: 1 }, tile)))
+    }
+}
+
 impl Before {
     /// Looks at what is about to be mended; `None` when no pixel is.
     ///
@@ -63,21 +85,35 @@ impl Before {
     pub fn of(tile: &Tile, name: &str, findings: &[Finding], repeat: Repeat) -> Result<Option<Self>, MockupError> {
         let plane = Plane::new(&tile.raster, repeat);
         let shown = marks::view(plane, false);
-        let mut seen = Vec::new();
         let mends =
             |finding: &&Finding| finding.grade == Grade::Mend && !finding.silenced && focus::is_thin(finding.kind);
-        for finding in findings.iter().filter(mends) {
-            for place in marks::places(finding, plane, shown) {
-                seen.push((finding, focus::point(plane, finding.kind, place.spot)));
-            }
+        let mut seen: Vec<Seen<'_>> = Vec::new();
+        for (number, finding) in findings.iter().filter(mends).enumerate() {
+            let places = if finding.kind == Kind::AlphaFringe {
+                // The edges meet in corners and are still places of their own.
+                let edge =
+                    |area: &Area| marks::places(&Finding { boxes: vec![*area], ..finding.clone() }, plane, shown);
+                finding.boxes.iter().flat_map(edge).collect()
+            } else {
+                marks::places(finding, plane, shown)
+            };
+            let alone = places.len() == 1;
+            seen.extend((0..).zip(places).map(|(round, place)| {
+                let center = focus::point(plane, finding.kind, place.spot);
+                Seen { round, number, finding, center, alone }
+            }));
         }
         if seen.is_empty() {
             return Ok(None);
         }
+        // One place of each finding before a second of any.
+        seen.sort_by_key(|one| (one.round, one.number));
         let more = seen.len().saturating_sub(MOST_PLACES);
-        let places = seen.into_iter().take(MOST_PLACES).map(|(finding, center)| {
-            let window = Window::around(center, tile.meta.resolution);
-            Ok(Place { caption: sentence(&finding.says), window, panels: window.panels(plane)? })
+        seen.truncate(MOST_PLACES);
+        seen.sort_by_key(|one| (one.number, one.round));
+        let places = seen.iter().map(|one| {
+            let window = Window::around(one.center, tile.meta.resolution);
+            Ok(Place { caption: one.caption(tile), window, panels: window.panels(plane)? })
         });
         Ok(Some(Self {
             name: name.into(),
