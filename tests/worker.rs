@@ -119,7 +119,7 @@ fn an_answer_names_the_files_it_made_by_their_bytes() {
     let mut worker = Worker::of(Path::new(BURLER));
     let cases: [(&str, Verdict, &[Product]); 4] = [
         ("kelp.png", Verdict::Sound, &[Product::Repeat, Product::StrikeOff]),
-        ("dulse.tif", Verdict::Mended, &[Product::Mended, Product::Repeat, Product::StrikeOff]),
+        ("dulse.tif", Verdict::Mended, &[Product::Mended, Product::BeforeAfter, Product::Repeat, Product::StrikeOff]),
         ("limpet.png", Verdict::Held, &[Product::Held]),
         ("bad/empty.png", Verdict::Unreadable, &[Product::Held]),
     ];
