@@ -6,7 +6,7 @@ use crate::finding::Finding;
 use crate::pipeline::check::words;
 use crate::pipeline::mockup::canvas::{BLACK, Box4, Canvas, LIGHT};
 use crate::pipeline::mockup::held::focus;
-use crate::pipeline::mockup::held::marks::{self, Place};
+use crate::pipeline::mockup::held::marks::Place;
 use crate::pipeline::mockup::held::page::{BADGE, COLUMN, MARGIN, PER_INCH, RIGHT, SMALL};
 use crate::pipeline::mockup::held::panel::{self, Zoom};
 use crate::pipeline::mockup::plane::Plane;
