@@ -12,10 +12,15 @@ use crate::codec::{self, Limits};
 use crate::finding::{Finding, Grade, Kind, Verdict};
 use crate::spec::{Ground, Spec};
 use crate::ticket::Ticket;
+use crate::ticket::word::{Mark, Word};
 use crate::tile::{Content, Format, Tile};
 use check::Judgment;
 use mend::proof::Judged;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
+
+/// The keyword under which a held picture carries the word that letting it pass would speak.
+pub const WORD: &str = "burler-let-pass";
 
 /// What is wanted of a tile beyond its judgment.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -41,6 +46,9 @@ pub struct Order<'a> {
     pub mockup: &'a mockup::Settings,
     /// What a file may be at most.
     pub limits: &'a Limits,
+    /// What the artist let pass of this content; `None` where there is no folder let-pass, which a held picture then does
+    /// not speak of.
+    pub let_pass: Option<&'a BTreeSet<Mark>>,
 }
 
 /// What a file made by the pipeline is.
@@ -89,9 +97,10 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
     };
     let judgment = check::judge(&tile, order.spec);
     let mut ticket = draft::ticket(&tile, &judgment, order.name, order.spec);
+    set_aside(&mut ticket, order);
     let mut made = Vec::new();
     let mut tile = tile;
-    if judgment.verdict == Verdict::Mendable && order.wants.mend {
+    if ticket.verdict == Verdict::Mendable && order.wants.mend {
         match mended(bytes, &tile, &judgment, order) {
             Ok((file, fresh)) => {
                 ticket.verdict = Verdict::Mended;
@@ -99,13 +108,21 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
                 tile = fresh;
             }
             Err(doubt) => {
+                ticket.take_back();
                 ticket.findings.insert(0, *doubt);
                 ticket.verdict = Verdict::Held;
+                set_aside(&mut ticket, order);
             }
         }
     }
     pictures(&tile, &judgment, &mut ticket, order, &mut made);
     Outcome { ticket, made, reuse: tile.raster.into_samples() }
+}
+
+fn set_aside(ticket: &mut Ticket, order: &Order<'_>) {
+    if let Some(marks) = order.let_pass {
+        ticket.set_aside(marks);
+    }
 }
 
 /// The record and the picture of a file that could not be looked at.
@@ -152,7 +169,8 @@ fn mended(bytes: &[u8], tile: &Tile, judgment: &Judgment, order: &Order<'_>) -> 
                 .map_err(|error| doubt(error.to_string()))?
         }
     };
-    let original = Judged { tile, findings: &judgment.findings };
+    let meant = meant(&judgment.findings, order);
+    let original = Judged { tile, findings: &meant };
     let fresh = prove(bytes, original, mended.as_ref(), &file, resolution, order).map_err(doubt)?;
     Ok((file, fresh))
 }
@@ -171,13 +189,21 @@ pub fn prove(
 ) -> Result<Tile, String> {
     let fresh = codec::decode(file, order.limits, Vec::new()).map_err(|refusal| refusal.says())?;
     let again = check::judge(&fresh, order.spec);
-    let copy = Judged { tile: &fresh, findings: &again.findings };
+    let meant = meant(&again.findings, order);
+    let copy = Judged { tile: &fresh, findings: &meant };
     mend::proof::prove(original, mended, resolution, copy).map_err(|doubt| doubt.to_string())?;
     if original.tile.meta.format == Format::Png {
         let changed: &[[u8; 4]] = if resolution.is_some() { &[*b"pHYs"] } else { &[] };
         codec::metadata_kept(bytes, file, changed)?;
     }
     Ok(fresh)
+}
+
+/// The findings with those silenced that the artist let pass: a proof must not ask for what is meant to be gone.
+fn meant(findings: &[Finding], order: &Order<'_>) -> Vec<Finding> {
+    let marks = |finding: &Finding| order.let_pass.is_some_and(|marks| marks.contains(&Mark::of(finding)));
+    let silenced = |finding: &Finding| finding.silenced || (finding.grade == Grade::Fault && marks(finding));
+    findings.iter().map(|finding| Finding { silenced: silenced(finding), ..finding.clone() }).collect()
 }
 
 /// Adds the pictures that are wanted. One that cannot be drawn is left out and said, since it is no fault of the tile.
@@ -214,10 +240,18 @@ fn pictures(
                 findings: &ticket.findings,
                 repeat: layout,
                 spec: order.spec,
-                let_pass: false,
+                let_pass: order.let_pass.is_some(),
             };
-            keep(Product::Held, mockup::held::picture(&view));
+            keep(Product::Held, mockup::held::picture(&view).map(|picture| with_word(picture, ticket, order)));
         }
         Verdict::Sound | Verdict::Mended | Verdict::Held | Verdict::Mendable | Verdict::Unreadable => {}
     }
+}
+
+/// The held picture with what letting it pass accepts, where it can be let pass.
+fn with_word(picture: Vec<u8>, ticket: &Ticket, order: &Order<'_>) -> Vec<u8> {
+    let word = order.let_pass.and_then(|_| {
+        Some(Word { content: Content::from_hex(&ticket.blake3)?, marks: ticket.faults() }.to_text())
+    });
+    word.and_then(|word| codec::noted(&picture, WORD, &word)).unwrap_or(picture)
 }

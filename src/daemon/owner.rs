@@ -2,7 +2,8 @@
 //!
 //! Takes happenings with the tick they came at, yields deeds. Reads no clock, no file, and starts nothing.
 
-use super::happening::{Deed, End, FolderNumber, Happening};
+use super::happening::{Deed, End, FolderNumber, Happening, InLetPass};
+use super::let_pass::LetPass;
 use crate::arrival::{self, LookAt};
 use crate::clock::Tick;
 use crate::disk::Stamp;
@@ -29,11 +30,23 @@ struct Retry {
     waiting: bool,
 }
 
+/// A folder as it is remembered at the start.
+#[derive(Debug)]
+pub struct Known {
+    /// Its name in the configuration.
+    pub name: String,
+    /// Its tiles.
+    pub tiles: Table,
+    /// Its let-pass.
+    pub let_pass: LetPass,
+}
+
 /// All that is known while the daemon runs.
 #[derive(Debug)]
 pub struct Owner {
     names: Vec<String>,
     tables: Vec<Table>,
+    words: Vec<LetPass>,
     first_look: Vec<bool>,
     retries: Vec<Retry>,
     workers: usize,
@@ -47,14 +60,14 @@ pub struct Owner {
 }
 
 impl Owner {
-    /// An owner over one table per folder, each with the folder's name.
+    /// An owner over folders.
     #[must_use]
-    pub fn new(tables: Vec<(String, Table)>, workers: usize) -> Self {
-        let (names, tables): (Vec<String>, Vec<Table>) = tables.into_iter().unzip();
-        Self {
-            first_look: vec![true; names.len()],
-            names,
-            tables,
+    pub fn new(folders: Vec<Known>, workers: usize) -> Self {
+        let mut owner = Self {
+            first_look: vec![true; folders.len()],
+            names: Vec::new(),
+            tables: Vec::new(),
+            words: Vec::new(),
             retries: Vec::new(),
             workers: workers.max(1),
             working: 0,
@@ -64,7 +77,13 @@ impl Owner {
             said: String::new(),
             said_at: Tick::default(),
             news: true,
+        };
+        for Known { name, tiles, let_pass } in folders {
+            owner.names.push(name);
+            owner.tables.push(tiles);
+            owner.words.push(let_pass);
         }
+        owner
     }
 
     /// Takes in one happening.
@@ -97,6 +116,7 @@ impl Owner {
             }
             Happening::Answered(folder, ask, seen, structure) => self.tables[folder].answer(&ask, seen, structure, now),
             Happening::Finished(folder, settled, end) => deeds.extend(self.finished(folder, settled, end, now)),
+            Happening::LetPass(folder, happening) => deeds.extend(self.let_pass(folder, happening, now)),
             Happening::LetterDue => deeds.push(Deed::Letter),
             Happening::Stop => {
                 if !std::mem::replace(&mut self.leaving, true) {
@@ -116,6 +136,10 @@ impl Owner {
         let mut deeds = Vec::new();
         for (folder, table) in self.tables.iter_mut().enumerate() {
             deeds.extend(table.poll(now).into_iter().map(|ask| Deed::Ask(folder, ask)));
+        }
+        for (folder, words) in self.words.iter_mut().enumerate() {
+            deeds.extend(words.asks(now).into_iter().map(|ask| Deed::AskInLetPass(folder, ask)));
+            deeds.extend(words.review(now).map(|lying| Deed::Review(folder, lying)));
         }
         while self.working < self.workers {
             let Some((folder, settled)) = self.take(now) else { break };
@@ -139,13 +163,40 @@ impl Owner {
     pub fn next_wake(&self) -> Option<Tick> {
         let retries = self.retries.iter().filter(|retry| retry.waiting).map(|retry| retry.due);
         let news = self.news.then(|| self.said_at.after(PACE));
-        self.tables.iter().filter_map(Table::next_wake).chain(retries).chain(news).min()
+        let words = self.words.iter().filter_map(LetPass::next_wake);
+        self.tables.iter().filter_map(Table::next_wake).chain(words).chain(retries).chain(news).min()
     }
 
     /// How many tiles are in work.
     #[must_use]
     pub fn working(&self) -> usize {
         self.working
+    }
+
+    fn let_pass(&mut self, folder: FolderNumber, happening: InLetPass, now: Tick) -> Option<Deed> {
+        let words = &mut self.words[folder];
+        match happening {
+            InLetPass::Told(arrival::Happening::LookAt(at)) => return Some(Deed::LookIntoLetPass(folder, at)),
+            InLetPass::Told(arrival::Happening::RootLost) => {
+                return Some(Deed::Warn(format!(
+                    "the folder let-pass of {} is not there; what was let pass still holds, and an empty one put there takes                      it back",
+                    self.names[folder]
+                )));
+            }
+            InLetPass::Told(arrival::Happening::RootBack) => {
+                return Some(Deed::Say(format!("the folder let-pass of {} is there", self.names[folder])));
+            }
+            InLetPass::Told(arrival::Happening::Trouble(trouble)) => return Some(Deed::Warn(trouble.to_string())),
+            InLetPass::Looked(look) => words.looked(&look, now),
+            InLetPass::Answered(ask, seen, structure) => words.answered(&ask, seen, structure, now),
+            InLetPass::Reviewed(Ok(concerns)) => {
+                words.reviewed(true, now);
+                // One that is in work is worked through again; what was begun under the old word is not delivered.
+                concerns.iter().for_each(|path| self.tables[folder].again(path));
+            }
+            InLetPass::Reviewed(Err(why)) => return words.reviewed(false, now).then_some(Deed::Warn(why)),
+        }
+        None
     }
 
     /// The next tile: folders in turn, the newest of each first, then what is to be tried again.
@@ -225,7 +276,8 @@ mod tests {
     }
 
     fn owner(workers: usize) -> Owner {
-        Owner::new(vec![("studio".into(), Table::new(Settings::default()))], workers)
+        let let_pass = LetPass::new(Settings::default());
+        Owner::new(vec![Known { name: "studio".into(), tiles: Table::new(Settings::default()), let_pass }], workers)
     }
 
     /// Answers every question with "complete" and gives back the tiles that are to be worked through.

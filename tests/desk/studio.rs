@@ -8,7 +8,7 @@ use burler::finding::{Finding, Grade, Kind, Verdict};
 use burler::ledger::{Ledger, OutputState, StandingState};
 use burler::ticket::{RULES, RepeatFound, SCHEMA, Ticket};
 use burler::tile::Content;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
@@ -160,7 +160,7 @@ pub fn all_files(root: &Path) -> BTreeMap<String, String> {
         .filter(|entry| !entry.file_type().is_dir())
         .map(|entry| {
             let name = entry.path().strip_prefix(root).unwrap().to_string_lossy().into_owned();
-            (name, fs::read_to_string(entry.path()).unwrap())
+            (name, String::from_utf8_lossy(&fs::read(entry.path()).unwrap()).into_owned())
         })
         .collect()
 }
@@ -200,6 +200,7 @@ pub fn outcome(full: &Path, path: &Path, verdict: Verdict) -> Outcome {
         verdict,
         ticket: ticket(path, content, verdict),
         pictures: "2x2".into(),
+        let_pass: BTreeSet::new(),
         parcels,
     }
 }
@@ -243,6 +244,7 @@ pub fn ticket(path: &Path, content: Content, verdict: Verdict) -> Ticket {
         repeat: RepeatFound { joins_as: vec!["block".into()], unit: None },
         verdict: if verdict == Verdict::Mended { Verdict::Mendable } else { verdict },
         findings,
+        let_pass: Vec::new(),
         outputs: Vec::new(),
     }
 }
