@@ -268,9 +268,8 @@ fn perform(shop: &Arc<Shop>, watched: &[Watched], sender: &mpsc::Sender<Happenin
             beside(sender, asked, move |_| Happening::Answered(number, again, None, settle::Structure::Unknown));
         }
         Deed::AskInLetPass(number, ask) => {
-            let answer = move |ask, seen, structure| {
-                Happening::LetPass(number, InLetPass::Answered(ask, seen, structure))
-            };
+            let answer =
+                move |ask, seen, structure| Happening::LetPass(number, InLetPass::Answered(ask, seen, structure));
             let (shop, again) = (Arc::clone(shop), ask.clone());
             let asked = move || {
                 let (seen, structure) = shop.structure(&let_pass_of(&shop.config.folders[number]), &ask);

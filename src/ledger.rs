@@ -14,7 +14,9 @@ mod ask;
 mod word;
 mod summary;
 
-pub use entry::{Entry, Key, LetPass, Letter, Output, OutputState, Role, Standing, StandingState, kept_judgment, ticket_of};
+pub use entry::{
+    Entry, Key, LetPass, Letter, Output, OutputState, Role, Standing, StandingState, kept_judgment, ticket_of,
+};
 pub use error::LedgerError;
 pub use fold::folded;
 pub use store::{Change, Ledger};

@@ -250,8 +250,8 @@ fn pictures(
 
 /// The held picture with what letting it pass accepts, where it can be let pass.
 fn with_word(picture: Vec<u8>, ticket: &Ticket, order: &Order<'_>) -> Vec<u8> {
-    let word = order.let_pass.and_then(|_| {
-        Some(Word { content: Content::from_hex(&ticket.blake3)?, marks: ticket.faults() }.to_text())
-    });
+    let word = order
+        .let_pass
+        .and_then(|_| Some(Word { content: Content::from_hex(&ticket.blake3)?, marks: ticket.faults() }.to_text()));
     word.and_then(|word| codec::noted(&picture, WORD, &word)).unwrap_or(picture)
 }

@@ -131,9 +131,8 @@ impl Ticket {
     /// The faults a held picture shows and those let pass before it: what it accepts when it is let pass itself.
     #[must_use]
     pub fn faults(&self) -> BTreeSet<Mark> {
-        let counts = |(at, one): &(usize, &Finding)| {
-            one.grade == Grade::Fault && (!one.silenced || self.let_pass.contains(at))
-        };
+        let counts =
+            |(at, one): &(usize, &Finding)| one.grade == Grade::Fault && (!one.silenced || self.let_pass.contains(at));
         (0..).zip(&self.findings).filter(counts).map(|(_, finding)| Mark::of(finding)).collect()
     }
 

@@ -176,8 +176,7 @@ impl Shop {
         if ledger.let_pass(&folder.name, content)? != outcome.let_pass {
             return Ok(End::Superseded);
         }
-        let delivery =
-            deliver::deliver(&self.disk, &mut ledger, &place, &outcome, &mut still_same, self.clock.wall())?;
+        let delivery = deliver::deliver(&self.disk, &mut ledger, &place, &outcome, &mut still_same, self.clock.wall())?;
         drop(ledger);
         Ok(match delivery {
             Delivery::Superseded => End::Superseded,
@@ -259,11 +258,15 @@ impl Shop {
     /// In words, what failed; nothing is changed then.
     pub fn review(&self, folder: &Folder, lying: &[Lying]) -> Result<BTreeSet<PathBuf>, String> {
         let place = self.place(folder);
-        let reviewed = deliver::review(&self.disk, &mut self.ledger(), &place, lying).map_err(|error| error.to_string())?;
+        let reviewed =
+            deliver::review(&self.disk, &mut self.ledger(), &place, lying).map_err(|error| error.to_string())?;
         let named = |path: &PathBuf| spelled(&Path::new(deliver::LET_PASS).join(path)).to_string();
         for path in &reviewed.heard {
             if reviewed.idle.contains(path) {
-                tracing::info!("{}: no tile has the content it shows; should it come back, it is let pass", named(path));
+                tracing::info!(
+                    "{}: no tile has the content it shows; should it come back, it is let pass",
+                    named(path)
+                );
             } else {
                 tracing::info!("{}: what it shows is let pass", named(path));
             }

@@ -9,7 +9,7 @@ use super::look::is_any;
 use super::outcome::Place;
 use crate::codec;
 use crate::disk::{Cause, Disk, Look, Stamp, Tree};
-use crate::ledger::{Change, LetPass, Ledger};
+use crate::ledger::{Change, Ledger, LetPass};
 use crate::pipeline::WORD;
 use crate::ticket::word::{Mark, Word};
 use crate::tile::Content;
@@ -43,12 +43,7 @@ pub struct Reviewed {
 ///
 /// # Errors
 /// When a file cannot be read for a reason that may pass, or the ledger cannot be written. Nothing is changed then.
-pub fn review(
-    disk: &Disk,
-    ledger: &mut Ledger,
-    place: &Place<'_>,
-    lying: &[Lying],
-) -> Result<Reviewed, DeliverError> {
+pub fn review(disk: &Disk, ledger: &mut Ledger, place: &Place<'_>, lying: &[Lying]) -> Result<Reviewed, DeliverError> {
     let mut found = Reviewed::default();
     if !place.checked.join(LET_PASS).is_dir() {
         return Ok(found);

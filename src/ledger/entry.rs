@@ -194,8 +194,14 @@ pub fn kept_judgment(ticket: &Ticket) -> Ticket {
         Verdict::Mended => Verdict::Mendable,
         verdict => verdict,
     };
-    let mut kept =
-        Ticket { tile: String::new(), tile_hex: None, spec: String::new(), outputs: Vec::new(), verdict, ..ticket.clone() };
+    let mut kept = Ticket {
+        tile: String::new(),
+        tile_hex: None,
+        spec: String::new(),
+        outputs: Vec::new(),
+        verdict,
+        ..ticket.clone()
+    };
     // The artist's word is not part of the key: it comes and goes while the judgment stays.
     kept.take_back();
     kept

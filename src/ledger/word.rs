@@ -47,7 +47,8 @@ impl Ledger {
     /// # Errors
     /// When the ledger cannot be read.
     pub fn strangers_since(&self, after: i64) -> Result<Vec<(String, LetPass)>, LedgerError> {
-        let sql = format!("SELECT {WORD}, folder FROM words WHERE content IS NULL AND changed > ?1 ORDER BY changed, path");
+        let sql =
+            format!("SELECT {WORD}, folder FROM words WHERE content IS NULL AND changed > ?1 ORDER BY changed, path");
         self.all(&sql, params![after], |row| Ok((row.get(6)?, rows::word(row)?)))
     }
 

@@ -111,8 +111,10 @@ mod tests {
         let reworded = Finding { says: "a cut shows".into(), remedy: String::new(), silenced: true, ..finding() };
         assert_eq!(Mark::of(&reworded), one);
         let moved = Finding { boxes: vec![Area { x: 3590, y: 0, width: 10, height: 401 }], ..finding() };
-        let graver = Finding { measure: Some(Measure::new("color step", 14.26, "of 255", Bound::Max, 3.0)), ..finding() };
-        let stricter = Finding { measure: Some(Measure::new("color step", 14.25, "of 255", Bound::Max, 2.0)), ..finding() };
+        let graver =
+            Finding { measure: Some(Measure::new("color step", 14.26, "of 255", Bound::Max, 3.0)), ..finding() };
+        let stricter =
+            Finding { measure: Some(Measure::new("color step", 14.25, "of 255", Bound::Max, 2.0)), ..finding() };
         let other = Finding { kind: Kind::JointShift, ..finding() };
         for different in [moved, graver, stricter, other] {
             assert_ne!(Mark::of(&different), one, "{different:?}");
