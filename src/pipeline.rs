@@ -169,7 +169,8 @@ fn mended(bytes: &[u8], tile: &Tile, judgment: &Judgment, order: &Order<'_>) -> 
                 .map_err(|error| doubt(error.to_string()))?
         }
     };
-    let meant = meant(&judgment.findings, order);
+    let meant =
+        meant(&judgment.findings, |finding| order.let_pass.is_some_and(|marks| marks.contains(&Mark::of(finding))));
     let original = Judged { tile, findings: &meant };
     let fresh = prove(bytes, original, mended.as_ref(), &file, resolution, order).map_err(doubt)?;
     Ok((file, fresh))
@@ -189,7 +190,10 @@ pub fn prove(
 ) -> Result<Tile, String> {
     let fresh = codec::decode(file, order.limits, Vec::new()).map_err(|refusal| refusal.says())?;
     let again = check::judge(&fresh, order.spec);
-    let meant = meant(&again.findings, order);
+    // By kind, as the proof asks: mending one line may change what is measured at another place.
+    let is_meant =
+        |kind| original.findings.iter().any(|one| one.silenced && one.grade == Grade::Fault && one.kind == kind);
+    let meant = meant(&again.findings, |finding| is_meant(finding.kind));
     let copy = Judged { tile: &fresh, findings: &meant };
     mend::proof::prove(original, mended, resolution, copy).map_err(|doubt| doubt.to_string())?;
     if original.tile.meta.format == Format::Png {
@@ -200,9 +204,8 @@ pub fn prove(
 }
 
 /// The findings with those silenced that the artist let pass: a proof must not ask for what is meant to be gone.
-fn meant(findings: &[Finding], order: &Order<'_>) -> Vec<Finding> {
-    let marks = |finding: &Finding| order.let_pass.is_some_and(|marks| marks.contains(&Mark::of(finding)));
-    let silenced = |finding: &Finding| finding.silenced || (finding.grade == Grade::Fault && marks(finding));
+fn meant(findings: &[Finding], is_meant: impl Fn(&Finding) -> bool) -> Vec<Finding> {
+    let silenced = |finding: &Finding| finding.silenced || (finding.grade == Grade::Fault && is_meant(finding));
     findings.iter().map(|finding| Finding { silenced: silenced(finding), ..finding.clone() }).collect()
 }
 
@@ -254,4 +257,69 @@ fn with_word(picture: Vec<u8>, ticket: &Ticket, order: &Order<'_>) -> Vec<u8> {
         .let_pass
         .and_then(|_| Some(Word { content: Content::from_hex(&ticket.blake3)?, marks: ticket.faults() }.to_text()));
     word.and_then(|word| codec::noted(&picture, WORD, &word)).unwrap_or(picture)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::codec::picture::encode_png;
+    use crate::tile::Raster;
+
+    /// Spots of a period that 96 does not hold, with a see-through line where there is one.
+    fn broken(line: bool) -> Vec<u8> {
+        let draw = |x: u32, y: u32| {
+            let (u, v) = ((x % 41).abs_diff(20), (y % 37).abs_diff(18));
+            let [r, g, b] = if u * u + v * v < 260 { [180, 60, 70] } else { [240, 235, 220] };
+            [r, g, b, if line && y == 47 { 128 } else { 255 }]
+        };
+        let samples = (0..96).flat_map(|y| (0..96).flat_map(move |x| draw(x, y))).collect();
+        encode_png(&Raster::new(96, 96, samples).unwrap(), Some(300.0)).unwrap()
+    }
+
+    fn outcome(bytes: &[u8], let_pass: Option<&BTreeSet<Mark>>) -> Outcome {
+        let (mockup, limits) = (mockup::Settings::default(), Limits::default());
+        let wants = Wants { mend: true, mockups: true, held: true };
+        let order =
+            Order { name: "kelp.png", spec: &Spec::default(), wants, mockup: &mockup, limits: &limits, let_pass };
+        run(bytes, &order, Vec::new())
+    }
+
+    fn word(outcome: &Outcome) -> Option<Word> {
+        let (product, picture) = outcome.made.first()?;
+        assert_eq!((*product, outcome.made.len()), (Product::Held, 1));
+        Word::from_text(codec::note(picture, WORD)?)
+    }
+
+    #[test]
+    fn a_held_picture_carries_its_word_only_where_there_is_a_folder_for_it() {
+        let bytes = broken(false);
+        let loose = outcome(&bytes, None);
+        assert_eq!((loose.ticket.verdict, word(&loose)), (Verdict::Held, None));
+        let watched = outcome(&bytes, Some(&BTreeSet::new()));
+        let word = word(&watched).unwrap();
+        assert_eq!(word.content, Content::of(&bytes));
+        assert_eq!(word.marks, loose.ticket.findings.iter().map(Mark::of).collect());
+        assert_eq!(watched.made, outcome(&bytes, Some(&BTreeSet::new())).made, "the same bytes every time");
+    }
+
+    #[test]
+    fn what_the_word_names_is_set_aside_and_the_rest_is_judged_and_mended() {
+        for line in [false, true] {
+            let bytes = broken(line);
+            let held = outcome(&bytes, Some(&BTreeSet::new()));
+            let all = word(&held).unwrap().marks;
+            let passed = outcome(&bytes, Some(&all));
+            let wanted = if line { Verdict::Mended } else { Verdict::Sound };
+            assert_eq!((passed.ticket.verdict, passed.ticket.let_pass.len()), (wanted, all.len()));
+            let made: Vec<Product> = passed.made.iter().map(|(product, _)| *product).collect();
+            let pictures = [Product::Repeat, Product::StrikeOff];
+            assert_eq!(made, if line { [&[Product::Mended][..], &pictures].concat() } else { pictures.to_vec() });
+            // All but one: still held, and the new picture accepts all of them.
+            let one = all.first().unwrap().clone();
+            let rest: BTreeSet<Mark> = all.iter().filter(|mark| **mark != one).cloned().collect();
+            let partly = outcome(&bytes, Some(&rest));
+            assert_eq!((partly.ticket.verdict, partly.ticket.let_pass.len()), (Verdict::Held, rest.len()));
+            assert_eq!(word(&partly).unwrap().marks, all);
+        }
+    }
 }

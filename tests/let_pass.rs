@@ -219,10 +219,16 @@ fn new_findings_hold_the_tile_and_its_new_picture_accepts_the_old_ones_too() {
 
 // The whole way.
 
-fn ticket(studio: &watched::Studio, tile: &str) -> Ticket {
-    let lines = studio.says(&["status", "--json"]);
-    let mut tickets = lines.lines().map(|line| Ticket::from_line(line).unwrap());
-    tickets.find(|ticket| ticket.tile == tile).unwrap()
+/// Waits until a tile's ticket is as it should be.
+fn ticket(studio: &watched::Studio, tile: &str, is_right: impl Fn(&Ticket) -> bool) -> Ticket {
+    let situation = || format!("{}\n{}", studio.says(&["status", "--json"]), studio.log());
+    desk::wait_for(tile, situation, || {
+        let lines = studio.says(&["status", "--json"]);
+        lines
+            .lines()
+            .filter_map(|line| Ticket::from_line(line).ok())
+            .find(|ticket| ticket.tile == tile && is_right(ticket))
+    })
 }
 
 #[test]
@@ -246,7 +252,7 @@ fn a_held_picture_is_moved_and_the_tile_is_ready_until_it_is_taken_out() {
     studio.until("the ledger knows", || studio.says(&["status"]).contains("2 ready"));
     let said = studio.says(&["status"]);
     assert!(said.contains("  let pass by you: kelp.png: ") && !said.contains("taken away"), "{said}");
-    let told = ticket(&studio, "kelp.png");
+    let told = ticket(&studio, "kelp.png", |ticket| ticket.verdict == Sound);
     assert!(told.let_pass.iter().all(|at| told.findings[*at].silenced) && told.let_pass.len() == word.marks.len());
     assert!(studio.says(&["digest"]).contains("2 ready"));
     let letter = studio.files("state/letters").into_keys().next().unwrap();
@@ -365,7 +371,7 @@ fn another_order_sheet_holds_what_was_not_accepted_and_what_can_be_mended_is_men
     let watch = studio.watch();
     studio.comes(PICTURE);
     studio.goes("ready/kelp.png");
-    let told = ticket(&studio, "kelp.png");
+    let told = ticket(&studio, "kelp.png", |ticket| ticket.verdict == Held);
     assert_eq!(told.findings[0].kind.name(), "size.pixels");
     assert!(!told.let_pass.is_empty() && !told.let_pass.contains(&0), "{told:?}");
     fs::rename(studio.at("checked").join(PICTURE), studio.at("checked/let-pass/kelp.png.held.png")).unwrap();
@@ -395,9 +401,9 @@ fn what_is_no_repeat_and_what_an_order_sheet_silences_is_not_held() {
     studio.comes("mockups/loose/kelp.png/repeat.jpg");
     studio.comes("mockups/print/kelp.png/strike-off.jpg");
     studio.comes("ready/plain.png");
-    let print = ticket(&studio, "print/kelp.png");
+    let print = ticket(&studio, "print/kelp.png", |_| true);
     assert!(print.findings.iter().all(|finding| !finding.kind.name().starts_with("joint.")), "{print:?}");
-    let loose = ticket(&studio, "loose/kelp.png");
+    let loose = ticket(&studio, "loose/kelp.png", |_| true);
     assert!(loose.findings.iter().any(|finding| finding.silenced) && loose.let_pass.is_empty(), "{loose:?}");
     assert!(watch.stop().success());
 }

@@ -60,7 +60,7 @@ pub fn review(disk: &Disk, ledger: &mut Ledger, place: &Place<'_>, lying: &[Lyin
             continue;
         }
         // It is on its way again: the next look tells.
-        let Some((file, word)) = read(&tree, path, *stamp)? else { continue };
+        let Some(Held { file, word }) = read(&tree, path, *stamp)? else { continue };
         let same_file = before.as_ref().is_some_and(|before| before.file.is_some() && before.file == file);
         match &word {
             Some(word) if before.as_ref().and_then(|before| before.word.as_ref()) != Some(word) => {
@@ -99,26 +99,33 @@ pub fn review(disk: &Disk, ledger: &mut Ledger, place: &Place<'_>, lying: &[Lyin
     Ok(found)
 }
 
-/// The hash of a file in let-pass and the word it carries, as far as it can be read; `None` when it is no longer the one
-/// that was seen.
-fn read(tree: &Tree, path: &Path, stamp: Stamp) -> Result<Option<(Option<Content>, Option<Word>)>, DeliverError> {
+/// What a file holds.
+struct Held {
+    /// The hash of its bytes; `None` when they were not read, since they cannot be ours.
+    file: Option<Content>,
+    word: Option<Word>,
+}
+
+/// Reads a file in let-pass as far as it can be read; `None` when it is no longer the one that was seen.
+fn read(tree: &Tree, path: &Path, stamp: Stamp) -> Result<Option<Held>, DeliverError> {
     let inside = Path::new(LET_PASS).join(path);
     let is_seen = || tree.look(&inside).is_ok_and(|look| look == Look::File(stamp));
     if !is_seen() {
         return Ok(None);
     }
-    // Nothing of that size is ours.
+    let foreign = Held { file: None, word: None };
     if stamp.size > MOST_BYTES {
-        return Ok(Some((None, None)));
+        return Ok(Some(foreign));
     }
     let bytes = match tree.bytes(&inside) {
         Ok(bytes) => bytes,
         Err(error) if error.is_absent() || matches!(error.cause, Cause::NoPlainFile) => return Ok(None),
-        Err(error) if is_any(&error, &[Errno::ACCESS, Errno::PERM]) => return Ok(Some((None, None))),
+        Err(error) if is_any(&error, &[Errno::ACCESS, Errno::PERM]) => return Ok(Some(foreign)),
         Err(error) => return Err(error.into()),
     };
     if !is_seen() {
         return Ok(None);
     }
-    Ok(Some((Some(Content::of(&bytes)), codec::note(&bytes, WORD).and_then(Word::from_text))))
+    let word = codec::note(&bytes, WORD).and_then(Word::from_text);
+    Ok(Some(Held { file: Some(Content::of(&bytes)), word }))
 }
