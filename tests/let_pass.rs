@@ -152,8 +152,11 @@ fn what_is_no_held_picture_changes_nothing_and_is_told_once() {
 }
 
 #[test]
-fn a_link_in_let_pass_is_not_followed() {
+fn a_let_pass_that_is_a_link_is_read_and_a_link_in_it_is_not_followed() {
     let mut studio = two_held();
+    let linked = studio.exports().parent().unwrap().join("my word");
+    fs::rename(studio.checked().join("let-pass"), &linked).unwrap();
+    std::os::unix::fs::symlink(&linked, studio.checked().join("let-pass")).unwrap();
     let outside = studio.exports().parent().unwrap().join("outside.png");
     fs::copy(studio.checked().join(PICTURE), &outside).unwrap();
     std::os::unix::fs::symlink(&outside, studio.checked().join("let-pass/link.png")).unwrap();
@@ -161,6 +164,11 @@ fn a_link_in_let_pass_is_not_followed() {
     let lying = [(PathBuf::from("link.png"), stamp)];
     let reviewed = studio.at(|disk, ledger, place, _| burler::deliver::review(disk, ledger, place, &lying)).unwrap();
     assert_eq!(reviewed, Reviewed::default());
+    studio.carry(PICTURE, "let-pass/kelp.png.held.png");
+    let stamp = burler::disk::stamp(&linked.join("kelp.png.held.png")).unwrap();
+    let lying = [(PathBuf::from("kelp.png.held.png"), stamp)];
+    let reviewed = studio.at(|disk, ledger, place, _| burler::deliver::review(disk, ledger, place, &lying)).unwrap();
+    assert_eq!(reviewed.heard.len(), 1);
 }
 
 #[test]
@@ -420,5 +428,20 @@ fn the_original_that_is_gone_meanwhile_is_let_pass_when_it_comes_back() {
     studio.until("it is heard", || studio.log().contains("what it shows is let pass"));
     fs::rename(studio.at("kelp.png"), studio.at("exports/kelp.png")).unwrap();
     studio.comes("ready/kelp.png");
+    assert!(watch.stop().success());
+}
+
+#[test]
+fn a_word_outlasts_a_lost_ledger() {
+    let studio = watched::Studio::new();
+    let watch = studio.watch();
+    studio.save(b"kelp.png", &broken());
+    studio.comes(PICTURE);
+    assert!(watch.stop().success());
+    studio.carry(PICTURE, "let-pass/kelp.png.held.png");
+    fs::remove_dir_all(studio.at("state")).unwrap();
+    let watch = studio.watch();
+    studio.comes("ready/kelp.png");
+    ticket(&studio, "kelp.png", |ticket| ticket.verdict == Sound && !ticket.let_pass.is_empty());
     assert!(watch.stop().success());
 }

@@ -45,10 +45,12 @@ pub struct Reviewed {
 /// When a file cannot be read for a reason that may pass, or the ledger cannot be written. Nothing is changed then.
 pub fn review(disk: &Disk, ledger: &mut Ledger, place: &Place<'_>, lying: &[Lying]) -> Result<Reviewed, DeliverError> {
     let mut found = Reviewed::default();
-    if !place.checked.join(LET_PASS).is_dir() {
+    let folder = place.checked.join(LET_PASS);
+    if !folder.is_dir() {
         return Ok(found);
     }
-    let tree = disk.tree(place.checked)?;
+    // Rooted there, since the artist may have made a link of the folder; nothing below it is followed.
+    let tree = disk.tree(&folder)?;
     let mut known: BTreeMap<PathBuf, LetPass> =
         ledger.words(place.folder)?.into_iter().map(|picture| (picture.path.clone(), picture)).collect();
     let mut changes = Vec::new();
@@ -108,8 +110,7 @@ struct Held {
 
 /// Reads a file in let-pass as far as it can be read; `None` when it is no longer the one that was seen.
 fn read(tree: &Tree, path: &Path, stamp: Stamp) -> Result<Option<Held>, DeliverError> {
-    let inside = Path::new(LET_PASS).join(path);
-    let is_seen = || tree.look(&inside).is_ok_and(|look| look == Look::File(stamp));
+    let is_seen = || tree.look(path).is_ok_and(|look| look == Look::File(stamp));
     if !is_seen() {
         return Ok(None);
     }
@@ -117,7 +118,7 @@ fn read(tree: &Tree, path: &Path, stamp: Stamp) -> Result<Option<Held>, DeliverE
     if stamp.size > MOST_BYTES {
         return Ok(Some(foreign));
     }
-    let bytes = match tree.bytes(&inside) {
+    let bytes = match tree.bytes(path) {
         Ok(bytes) => bytes,
         Err(error) if error.is_absent() || matches!(error.cause, Cause::NoPlainFile) => return Ok(None),
         Err(error) if is_any(&error, &[Errno::ACCESS, Errno::PERM]) => return Ok(Some(foreign)),
