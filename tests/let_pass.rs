@@ -189,40 +189,67 @@ fn a_let_pass_that_vanished_with_words_in_it_is_not_made_anew() {
 #[test]
 fn new_findings_hold_the_tile_and_its_new_picture_accepts_the_old_ones_too() {
     use burler::finding::{Finding, Grade, Kind};
+    // Whether the tile was ready in between, or other rules came before its word was heard.
+    for was_ready in [true, false] {
+        let mut studio = two_held();
+        studio.carry(PICTURE, "let-pass/kelp.png.held.png");
+        studio.review().unwrap();
+        if was_ready {
+            studio.work("kelp.png").unwrap();
+        }
+        // What other rules would say: one finding more.
+        let stricter = |studio: &Studio| {
+            let mut outcome = studio.judged("kelp.png").unwrap();
+            let one = outcome.ticket.findings[0].clone();
+            outcome.ticket.take_back();
+            outcome.ticket.rules += 1;
+            outcome.ticket.findings.push(Finding {
+                kind: Kind::SizePixels,
+                grade: Grade::Fault,
+                silenced: false,
+                ..one
+            });
+            outcome.ticket.set_aside(&outcome.let_pass);
+            outcome.verdict = outcome.ticket.verdict;
+            let picture = studio::held_picture(&outcome.ticket);
+            outcome.parcels.retain(|_| outcome.verdict == Sound);
+            if outcome.verdict == Held {
+                let content = Content::of(&picture);
+                let source = burler::disk::Source::Bytes(picture);
+                outcome.parcels = vec![burler::deliver::Parcel { role: burler::deliver::Role::Held, content, source }];
+            }
+            outcome
+        };
+        let outcome = stricter(&studio);
+        assert_eq!((outcome.verdict, outcome.ticket.let_pass.len()), (Held, 1));
+        studio.hand_in(&outcome).unwrap();
+        let summary = studio.ledger.summary().unwrap();
+        assert_eq!((summary.folders[0].held, summary.folders[0].let_pass.len()), (2, 1), "set aside and held");
+        // The new picture takes the place of the old one in let-pass.
+        studio.carry(PICTURE, "let-pass/kelp.png.held.png");
+        assert_eq!(studio.review().unwrap().concerns, paths(&["harbor/copy.png", "kelp.png"]));
+        let outcome = stricter(&studio);
+        assert_eq!((outcome.verdict, outcome.ticket.let_pass.len()), (Sound, 2));
+        studio.hand_in(&outcome).unwrap();
+        assert_eq!(studio.files()["ready/kelp.png"], "kelp 1");
+    }
+}
+
+#[test]
+fn a_picture_whose_file_was_rewritten_around_its_word_still_speaks_and_comes_back() {
     let mut studio = two_held();
-    studio.carry(PICTURE, "let-pass/kelp.png.held.png");
+    let before = studio.files();
+    let held = fs::read(studio.checked().join(PICTURE)).unwrap();
+    studio.take_away(PICTURE);
+    let rewritten = burler::codec::noted(&held, "Comment", "sorted by hand").unwrap();
+    fs::write(studio.checked().join("let-pass/meant.png"), rewritten).unwrap();
+    assert_eq!(studio.review().unwrap().heard.len(), 1);
+    studio.work("kelp.png").unwrap();
+    assert!(studio.ledger.summary().unwrap().folders[0].removed.is_empty());
+    studio.take_away("let-pass/meant.png");
     studio.review().unwrap();
     studio.work("kelp.png").unwrap();
-    // What other rules would say: one finding more.
-    let stricter = |studio: &Studio| {
-        let mut outcome = studio.judged("kelp.png").unwrap();
-        let one = outcome.ticket.findings[0].clone();
-        outcome.ticket.take_back();
-        outcome.ticket.rules += 1;
-        outcome.ticket.findings.push(Finding { kind: Kind::SizePixels, grade: Grade::Fault, silenced: false, ..one });
-        outcome.ticket.set_aside(&outcome.let_pass);
-        outcome.verdict = outcome.ticket.verdict;
-        let picture = studio::held_picture(&outcome.ticket);
-        outcome.parcels.retain(|_| outcome.verdict == Sound);
-        if outcome.verdict == Held {
-            let content = Content::of(&picture);
-            let source = burler::disk::Source::Bytes(picture);
-            outcome.parcels = vec![burler::deliver::Parcel { role: burler::deliver::Role::Held, content, source }];
-        }
-        outcome
-    };
-    let outcome = stricter(&studio);
-    assert_eq!((outcome.verdict, outcome.ticket.let_pass.len()), (Held, 1));
-    studio.hand_in(&outcome).unwrap();
-    let summary = studio.ledger.summary().unwrap();
-    assert_eq!((summary.folders[0].held, summary.folders[0].let_pass.len()), (2, 1), "set aside and held");
-    // The new picture takes the place of the old one in let-pass.
-    studio.carry(PICTURE, "let-pass/kelp.png.held.png");
-    assert_eq!(studio.review().unwrap().concerns, paths(&["harbor/copy.png", "kelp.png"]));
-    let outcome = stricter(&studio);
-    assert_eq!((outcome.verdict, outcome.ticket.let_pass.len()), (Sound, 2));
-    studio.hand_in(&outcome).unwrap();
-    assert_eq!(studio.files()["ready/kelp.png"], "kelp 1");
+    assert_eq!(studio.files().get(PICTURE), before.get(PICTURE));
 }
 
 // The whole way.
