@@ -187,6 +187,17 @@ fn the_script_comes_to_what_it_should() {
 }
 
 #[test]
+fn the_words_come_to_what_they_should() {
+    let whole = one_undisturbed(WORDS);
+    let (files, says, _) = &whole.outcome;
+    let names: Vec<&str> = files.keys().map(String::as_str).filter(|name| !name.starts_with("earlier/")).collect();
+    assert_eq!(names, ["held/harbor/copy.png.held.png", "held/kelp.png.held.png", "let-pass/notes.png"]);
+    assert_eq!(says.iter().filter(|line| line.contains(" held present")).count(), 2, "{says:?}");
+    assert!(says.iter().any(|line| line.contains("\"notes.png\" says None")), "{says:?}");
+    assert!(whole.texts.contains("kelp 1") && whole.texts.contains("repeat of kelp 1"), "it was ready on the way");
+}
+
+#[test]
 fn a_kill_at_any_operation_and_a_restart_come_to_the_same_end() {
     for whole in undisturbed() {
         assert!(whole.operations > 100, "the script does too little: {}", whole.operations);
