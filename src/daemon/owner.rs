@@ -351,6 +351,60 @@ mod tests {
     }
 
     #[test]
+    fn a_tile_whose_word_has_changed_is_worked_through_again_even_while_it_is_in_work() {
+        let mut owner = owner(2);
+        let _ = owner.handle(look(&[("a.png", 1), ("b.png", 1)]), at(0));
+        let first = settled(&mut owner, at(2500));
+        assert_eq!(first.len(), 2);
+        let concerns = ["a.png", "not-here.png"].map(PathBuf::from).into();
+        let deeds = owner.handle(Happening::LetPass(0, InLetPass::Reviewed(Ok(concerns))), at(2600));
+        assert_eq!((deeds, settled(&mut owner, at(2600))), (vec![], vec![]), "both workers are taken");
+        for tile in first {
+            let _ = owner.handle(Happening::Finished(0, tile, End::Superseded), at(2700));
+        }
+        let _ = owner.handle(look(&[("a.png", 1), ("b.png", 1)]), at(2800));
+        let mut again: Vec<_> = settled(&mut owner, at(9000)).into_iter().map(|tile| tile.path).collect();
+        again.sort();
+        assert_eq!(again, ["a.png", "b.png"].map(PathBuf::from), "each once");
+
+        let _ = owner.handle(
+            Happening::Finished(
+                0,
+                Settled { path: "a.png".into(), stamp: stamp(1), structure: Structure::Complete },
+                End::Delivered,
+            ),
+            at(9100),
+        );
+        let _ = owner.handle(Happening::LetPass(0, InLetPass::Reviewed(Ok([PathBuf::from("a.png")].into()))), at(9200));
+        let next = settled(&mut owner, at(9200));
+        assert_eq!(next.len(), 1, "at once, without waiting for it to settle anew");
+        assert_eq!((next[0].path.as_path(), next[0].stamp), (Path::new("a.png"), stamp(1)));
+    }
+
+    #[test]
+    fn let_pass_is_looked_at_asked_about_and_gone_through() {
+        let mut owner = owner(1);
+        let within = |happening| Happening::LetPass(0, happening);
+        let at_all = LookAt::everything();
+        let told = within(InLetPass::Told(arrival::Happening::LookAt(at_all.clone())));
+        assert_eq!(owner.handle(told, at(0)), [Deed::LookIntoLetPass(0, at_all)]);
+        let seen = Look { folder: PathBuf::new(), files: vec![("w.png".into(), stamp(3))], kept: Vec::new() };
+        assert_eq!(owner.handle(within(InLetPass::Looked(seen)), at(0)), []);
+        assert!(owner.due(at(0)).contains(&Deed::Review(0, vec![("w.png".into(), None)])));
+        let _ = owner.handle(within(InLetPass::Reviewed(Ok(Default::default()))), at(10));
+        let asks: Vec<_> =
+            owner.due(at(2000)).into_iter().filter(|deed| matches!(deed, Deed::AskInLetPass(..))).collect();
+        let [Deed::AskInLetPass(0, ask)] = asks.as_slice() else { panic!("{asks:?}") };
+        let answer = InLetPass::Answered(ask.clone(), Some(stamp(3)), Structure::Complete);
+        let _ = owner.handle(within(answer), at(2010));
+        assert!(owner.due(at(2010)).contains(&Deed::Review(0, vec![("w.png".into(), Some(stamp(3)))])));
+        let failed = within(InLetPass::Reviewed(Err("the ledger is busy".into())));
+        assert_eq!(owner.handle(failed, at(2020)), [Deed::Warn("the ledger is busy".into())]);
+        let lost = owner.handle(within(InLetPass::Told(arrival::Happening::RootLost)), at(2030));
+        assert!(matches!(&lost[..], [Deed::Warn(text)] if text.contains("what was let pass still holds")));
+    }
+
+    #[test]
     fn a_stop_lets_nothing_new_begin() {
         let mut owner = owner(1);
         let _ = owner.handle(look(&[("a.png", 1)]), at(0));
