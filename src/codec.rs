@@ -31,9 +31,11 @@ mod pack;
 mod squeeze;
 mod to_png;
 mod kept;
+mod note;
 
 pub use completeness::{Completeness, completeness};
 pub use kept::metadata_kept;
+pub use note::{note, noted};
 pub use read::{Header, decode, header};
 pub use refusal::{Excess, Limits, Refusal};
 pub use retag::retag;

@@ -311,6 +311,14 @@ pub struct Finding {
     pub remedy: String,
 }
 
+/// Puts findings in the order of every record: what counts before what is silenced, the gravest first, then by kind and
+/// place, so that equal judgments read equal.
+pub fn put_in_order(findings: &mut [Finding]) {
+    findings.sort_by_key(|finding| {
+        (finding.silenced, std::cmp::Reverse(finding.grade), finding.kind, finding.boxes.clone())
+    });
+}
+
 /// One thing that was measured, whether or not it passed: what a verdict can be argued with.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Reading {

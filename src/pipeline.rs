@@ -12,10 +12,15 @@ use crate::codec::{self, Limits};
 use crate::finding::{Finding, Grade, Kind, Verdict};
 use crate::spec::{Ground, Spec};
 use crate::ticket::Ticket;
+use crate::ticket::word::{Mark, Word};
 use crate::tile::{Content, Format, Tile};
 use check::Judgment;
 use mend::proof::Judged;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
+
+/// The keyword under which a held picture carries the word that letting it pass would speak.
+pub const WORD: &str = "burler-let-pass";
 
 /// What is wanted of a tile beyond its judgment.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -43,6 +48,9 @@ pub struct Order<'a> {
     pub mockup: &'a mockup::Settings,
     /// What a file may be at most.
     pub limits: &'a Limits,
+    /// What the artist let pass of this content; `None` where there is no folder let-pass, which a held picture then does
+    /// not speak of.
+    pub let_pass: Option<&'a BTreeSet<Mark>>,
 }
 
 /// What a file made by the pipeline is.
@@ -94,9 +102,10 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
     if order.wants.explain {
         ticket.readings.clone_from(&judgment.readings);
     }
+    set_aside(&mut ticket, order);
     let mut made = Vec::new();
     let mut tile = tile;
-    if judgment.verdict == Verdict::Mendable && order.wants.mend {
+    if ticket.verdict == Verdict::Mendable && order.wants.mend {
         match mended(bytes, &tile, &judgment, order) {
             Ok((file, fresh)) => {
                 ticket.verdict = Verdict::Mended;
@@ -104,13 +113,21 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
                 tile = fresh;
             }
             Err(doubt) => {
+                ticket.take_back();
                 ticket.findings.insert(0, *doubt);
                 ticket.verdict = Verdict::Held;
+                set_aside(&mut ticket, order);
             }
         }
     }
     pictures(&tile, &judgment, &mut ticket, order, &mut made);
     Outcome { ticket, made, reuse: tile.raster.into_samples() }
+}
+
+fn set_aside(ticket: &mut Ticket, order: &Order<'_>) {
+    if let Some(marks) = order.let_pass {
+        ticket.set_aside(marks);
+    }
 }
 
 /// The record and the picture of a file that could not be looked at.
@@ -157,7 +174,9 @@ fn mended(bytes: &[u8], tile: &Tile, judgment: &Judgment, order: &Order<'_>) -> 
                 .map_err(|error| doubt(error.to_string()))?
         }
     };
-    let original = Judged { tile, findings: &judgment.findings };
+    let meant =
+        meant(&judgment.findings, |finding| order.let_pass.is_some_and(|marks| marks.contains(&Mark::of(finding))));
+    let original = Judged { tile, findings: &meant };
     let fresh = prove(bytes, original, mended.as_ref(), &file, resolution, order).map_err(doubt)?;
     Ok((file, fresh))
 }
@@ -176,13 +195,23 @@ pub fn prove(
 ) -> Result<Tile, String> {
     let fresh = codec::decode(file, order.limits, Vec::new()).map_err(|refusal| refusal.says())?;
     let again = check::judge(&fresh, order.spec);
-    let copy = Judged { tile: &fresh, findings: &again.findings };
+    // By kind, as the proof asks: mending one line may change what is measured at another place.
+    let is_meant =
+        |kind| original.findings.iter().any(|one| one.silenced && one.grade == Grade::Fault && one.kind == kind);
+    let meant = meant(&again.findings, |finding| is_meant(finding.kind));
+    let copy = Judged { tile: &fresh, findings: &meant };
     mend::proof::prove(original, mended, resolution, copy).map_err(|doubt| doubt.to_string())?;
     if original.tile.meta.format == Format::Png {
         let changed: &[[u8; 4]] = if resolution.is_some() { &[*b"pHYs"] } else { &[] };
         codec::metadata_kept(bytes, file, changed)?;
     }
     Ok(fresh)
+}
+
+/// The findings with those silenced that the artist let pass: a proof must not ask for what is meant to be gone.
+fn meant(findings: &[Finding], is_meant: impl Fn(&Finding) -> bool) -> Vec<Finding> {
+    let silenced = |finding: &Finding| finding.silenced || (finding.grade == Grade::Fault && is_meant(finding));
+    findings.iter().map(|finding| Finding { silenced: silenced(finding), ..finding.clone() }).collect()
 }
 
 /// Adds the pictures that are wanted. One that cannot be drawn is left out and said, since it is no fault of the tile.
@@ -219,10 +248,83 @@ fn pictures(
                 findings: &ticket.findings,
                 repeat: layout,
                 spec: order.spec,
-                let_pass: false,
+                let_pass: order.let_pass.is_some(),
             };
-            keep(Product::Held, mockup::held::picture(&view));
+            keep(Product::Held, mockup::held::picture(&view).map(|picture| with_word(picture, ticket, order)));
         }
         Verdict::Sound | Verdict::Mended | Verdict::Held | Verdict::Mendable | Verdict::Unreadable => {}
+    }
+}
+
+/// The held picture with what letting it pass accepts, where it can be let pass.
+fn with_word(picture: Vec<u8>, ticket: &Ticket, order: &Order<'_>) -> Vec<u8> {
+    let word = order
+        .let_pass
+        .and_then(|_| Some(Word { content: Content::from_hex(&ticket.blake3)?, marks: ticket.faults() }.to_text()));
+    word.and_then(|word| codec::noted(&picture, WORD, &word)).unwrap_or(picture)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::codec::picture::encode_png;
+    use crate::tile::Raster;
+
+    /// Spots of a period that 96 does not hold, with a see-through line where there is one.
+    fn broken(line: bool) -> Vec<u8> {
+        let draw = |x: u32, y: u32| {
+            let (u, v) = ((x % 41).abs_diff(20), (y % 37).abs_diff(18));
+            let [r, g, b] = if u * u + v * v < 260 { [180, 60, 70] } else { [240, 235, 220] };
+            [r, g, b, if line && y == 47 { 128 } else { 255 }]
+        };
+        let samples = (0..96).flat_map(|y| (0..96).flat_map(move |x| draw(x, y))).collect();
+        encode_png(&Raster::new(96, 96, samples).unwrap(), Some(300.0)).unwrap()
+    }
+
+    fn outcome(bytes: &[u8], let_pass: Option<&BTreeSet<Mark>>) -> Outcome {
+        let (mockup, limits) = (mockup::Settings::default(), Limits::default());
+        let wants = Wants { mend: true, mockups: true, held: true, ..Wants::default() };
+        let order =
+            Order { name: "kelp.png", spec: &Spec::default(), wants, mockup: &mockup, limits: &limits, let_pass };
+        run(bytes, &order, Vec::new())
+    }
+
+    fn word(outcome: &Outcome) -> Option<Word> {
+        let (product, picture) = outcome.made.first()?;
+        assert_eq!((*product, outcome.made.len()), (Product::Held, 1));
+        Word::from_text(codec::note(picture, WORD)?)
+    }
+
+    #[test]
+    fn a_held_picture_carries_its_word_only_where_there_is_a_folder_for_it() {
+        let bytes = broken(false);
+        let loose = outcome(&bytes, None);
+        assert_eq!((loose.ticket.verdict, word(&loose)), (Verdict::Held, None));
+        let watched = outcome(&bytes, Some(&BTreeSet::new()));
+        let word = word(&watched).unwrap();
+        assert_eq!(word.content, Content::of(&bytes));
+        assert_eq!(word.marks, loose.ticket.findings.iter().map(Mark::of).collect());
+        assert_eq!(watched.made, outcome(&bytes, Some(&BTreeSet::new())).made, "the same bytes every time");
+    }
+
+    #[test]
+    fn what_the_word_names_is_set_aside_and_the_rest_is_judged_and_mended() {
+        for line in [false, true] {
+            let bytes = broken(line);
+            let held = outcome(&bytes, Some(&BTreeSet::new()));
+            let all = word(&held).unwrap().marks;
+            let passed = outcome(&bytes, Some(&all));
+            let wanted = if line { Verdict::Mended } else { Verdict::Sound };
+            assert_eq!((passed.ticket.verdict, passed.ticket.let_pass.len()), (wanted, all.len()));
+            let made: Vec<Product> = passed.made.iter().map(|(product, _)| *product).collect();
+            let pictures = [Product::Repeat, Product::StrikeOff];
+            assert_eq!(made, if line { [&[Product::Mended][..], &pictures].concat() } else { pictures.to_vec() });
+            // All but one: still held, and the new picture accepts all of them.
+            let one = all.first().unwrap().clone();
+            let rest: BTreeSet<Mark> = all.iter().filter(|mark| **mark != one).cloned().collect();
+            let partly = outcome(&bytes, Some(&rest));
+            assert_eq!((partly.ticket.verdict, partly.ticket.let_pass.len()), (Verdict::Held, rest.len()));
+            assert_eq!(word(&partly).unwrap().marks, all);
+        }
     }
 }

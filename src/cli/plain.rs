@@ -26,9 +26,11 @@ pub fn ticket(ticket: &Ticket) -> String {
     if ticket.verdict != Verdict::Unreadable {
         let _ = write!(out, "\n  {}", described(ticket));
     }
-    for finding in &ticket.findings {
+    for (at, finding) in ticket.findings.iter().enumerate() {
         let _ = write!(out, "\n  - {}{}", finding.says, measured(finding));
-        if finding.silenced {
+        if ticket.let_pass.contains(&at) {
+            let _ = write!(out, "\n    let pass by you");
+        } else if finding.silenced {
             let _ = write!(out, "\n    silenced by the order sheet");
         } else {
             let _ = write!(out, "\n    to do: {}", finding.remedy);

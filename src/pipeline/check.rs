@@ -8,7 +8,7 @@ pub mod container;
 pub mod alpha;
 pub mod joint;
 
-use crate::finding::{Finding, Kind, Reading, Verdict};
+use crate::finding::{Finding, Kind, Reading, Verdict, put_in_order};
 use crate::spec::{Ground, Repeat, Spec};
 use crate::tile::Tile;
 
@@ -61,7 +61,5 @@ fn settle(findings: &mut [Finding], spec: &Spec) {
     for finding in findings.iter_mut() {
         finding.silenced = spec.silence.contains(&finding.kind);
     }
-    findings.sort_by_key(|finding| {
-        (finding.silenced, std::cmp::Reverse(finding.grade), finding.kind, finding.boxes.clone())
-    });
+    put_in_order(findings);
 }

@@ -6,7 +6,7 @@ use super::products;
 use crate::codec;
 use crate::disk::{self, DiskError};
 use crate::finding::{Finding, Grade, Kind, rounded};
-use crate::pipeline::{self, Order};
+use crate::pipeline;
 use std::ffi::OsString;
 use std::fs::File;
 use std::io;
@@ -244,7 +244,7 @@ fn given_up(job: &Job, death: &Death, original: &File) -> Result<Reply, WorkerEr
         remedy: death.remedy().into(),
     };
     let limits = codec::Limits::default();
-    let order = Order { name: &job.name, spec: &job.spec, wants: job.wants, mockup: &job.mockup, limits: &limits };
+    let order = job.order(&limits);
     let outcome = pipeline::unreadable(content, "", &order, finding);
     let made = products::keep(outcome.made, Path::new(&job.scratch)).map_err(failed)?;
     Ok(Reply::Done { ticket: Box::new(outcome.ticket), made })

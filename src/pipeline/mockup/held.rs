@@ -206,7 +206,9 @@ fn foot(view: &HeldView<'_>, font: Font) -> Prose {
     let mut prose = Prose::new(font, (WIDTH - 2 * MARGIN) as f32);
     if view.let_pass {
         prose.space(8.0);
-        prose.add("Is it meant to be so? Move this picture into the folder let-pass.", Style::regular(BODY), BLACK, 2);
+        let text = "Is it meant to be so? Move this picture from the folder held into the folder let-pass, and the tile \
+                    counts as ready. Taking it out again undoes that.";
+        prose.add(text, Style::regular(BODY), BLACK, 3);
     }
     prose
 }
