@@ -7,6 +7,7 @@ pub mod size;
 pub mod container;
 pub mod alpha;
 pub mod joint;
+pub mod line;
 
 use crate::finding::{Finding, Kind, Reading, Verdict};
 use crate::spec::{Ground, Repeat, Spec};
