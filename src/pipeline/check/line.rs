@@ -7,6 +7,7 @@ pub mod ridges;
 pub mod trace;
 pub mod course;
 pub mod veil;
+pub mod proof;
 
 use crate::finding::{Finding, Reading};
 use crate::spec::Ground;
@@ -46,12 +47,33 @@ pub fn probe(tile: &Tile) -> Vec<String> {
                 "  {}..{} at {:.2} slope {:.4} half {} width {:.2} wobble {:.2} agree {:.2}/{:.2} strength {:.1}/{:.1} n {}",
                 s.from, s.to, s.at, s.slope, course.half, course.width, course.wobble, course.agreeing, course.agreeing_beside, course.strength, course.noise, course.samples.len()
             ));
+            if std::env::var("DUMP").is_ok() { for s in &course.samples { told.push(format!("      {} {:?} {:?} {:?}", s.along, s.side, s.outer, s.sum)); } }
             told.push(format!("    free {:.2?}", veil::fitted(&course)));
             told.push(format!("    white {:.2?}", veil::with_paper(&course, [255.0; 3])));
             told.push(format!("    black {:.2?}", veil::with_paper(&course, [0.0; 3])));
         }
     }
     told
+}
+
+/// Experiment.
+#[must_use]
+pub fn opinions(tile: &Tile) -> Vec<(Scan, trace::Stretch, Option<course::Course>, proof::Opinion)> {
+    let raster = &tile.raster;
+    let side = raster.width().min(raster.height());
+    let step = (side as usize / 450).clamp(1, 8);
+    let mut out = Vec::new();
+    for scan in [Scan::Rows, Scan::Columns] {
+        let view = View::of(raster, scan);
+        let found = ridges(raster, scan, step);
+        let stretches = trace::traced(view, &found, i64::from(side / 10).max(24));
+        for stretch in stretches {
+            let course = course::course(view, stretch);
+            let opinion = course.as_ref().map_or(proof::Opinion::Art("no course"), |course| proof::opinion(course, &[]));
+            out.push((scan, stretch, course, opinion));
+        }
+    }
+    out
 }
 
 /// Judges the lines of a tile.

@@ -38,6 +38,12 @@ const BASE: i64 = 32;
 /// How far, in half pixels, a crossing may lie from where it is expected.
 const REACH: i64 = 3;
 
+/// How far, in half pixels, a crossing may lie from a line that has been found to be taken for a part of it.
+const CLAIM: i64 = 6;
+
+/// The most half pixels across for each pixel along: what lies flatter is the other scan's.
+const STEEPEST: f64 = 2.1;
+
 /// What a missing crossing costs against one that is there: art that lies under a line hides it in places.
 const MISS: f64 = 0.7;
 
@@ -146,8 +152,28 @@ impl Tracer<'_> {
             if !self.used[partner][other] && self.likely(line, seed, apart, base, gaps) {
                 let stretch = self.follow(line, i, apart as f64 / base as f64, gaps);
                 if let Some(stretch) = stretch.filter(|stretch| stretch.length() >= shortest as f64) {
+                    self.claim(&stretch);
                     self.found.push(stretch);
                     return;
+                }
+            }
+        }
+    }
+
+    /// Marks everything near a stretch as used: a wide line's crossings waver, and what is left over is no second line.
+    fn claim(&mut self, stretch: &Stretch) {
+        let across = self.view.across;
+        let around = (stretch.from.div_euclid(self.view.along), stretch.to.div_euclid(self.view.along));
+        for (line, at) in self.ridges.at.iter().enumerate() {
+            for turn in around.0..=around.1 {
+                let along = at + turn * self.view.along;
+                if along < stretch.from - BASE / 2 || along > stretch.to + BASE / 2 {
+                    continue;
+                }
+                let place = (2.0 * stretch.middle(along as f64)).round() as i64;
+                for (middle, used) in self.ridges.middles[line].iter().zip(&mut self.used[line]) {
+                    let off = (middle - place + across).rem_euclid(2 * across) - across;
+                    *used |= off.abs() <= CLAIM;
                 }
             }
         }
@@ -178,7 +204,7 @@ impl Tracer<'_> {
         let (off, slope) = sums.line()?;
         let steps = ahead.reach + back.reach;
         let met = ahead.met.len() + back.met.len() + 1;
-        if 100 * met < SHARE * (steps + 1) || met <= gaps {
+        if 100 * met < SHARE * (steps + 1) || met <= gaps || slope.abs() > STEEPEST {
             return None;
         }
         self.used[line][i] = true;

@@ -27,22 +27,29 @@ pub struct Veil {
 /// The least distance of side colors, in levels, from which a slope can be told.
 pub const SPREAD: f64 = 12.0;
 
+/// How far colors may lie apart, in levels of each channel, to be much the same.
+const CELL: i64 = 16;
+
+/// The fewest samples from which anything is concluded.
+const LEAST: usize = 16;
+
 /// Fits the veil that explains a line best, whatever its paper; `None` without a slope toward a paper.
 #[must_use]
 pub fn fitted(course: &Course) -> Option<Veil> {
-    let mut kept: Vec<&Sample> = course.samples.iter().collect();
+    let mut now = Fit::of(groups(&course.samples).iter().map(|(sample, weight)| (sample, *weight)))?;
+    let mut kept = Vec::new();
     let mut fit = None;
     for _ in 0..5 {
-        if kept.len() < 16 {
-            return None;
-        }
-        let now = Fit::of(&kept)?;
         let mut left: Vec<f64> = course.samples.iter().map(|sample| now.left(sample)).collect();
         left.sort_by(f64::total_cmp);
         let usual = left[left.len() / 2];
-        fit = Some((now, usual));
         let limit = (3.5 * usual).max(3.0);
         kept = course.samples.iter().filter(|sample| now.left(sample) <= limit).collect();
+        if kept.len() < LEAST {
+            return None;
+        }
+        now = Fit::of(kept.iter().map(|sample| (*sample, 1.0)))?;
+        fit = Some((now, usual));
     }
     let (fit, left) = fit?;
     let paper: [f64; 3] = std::array::from_fn(|c| fit.start[c] / fit.slope);
@@ -55,18 +62,19 @@ pub fn fitted(course: &Course) -> Option<Veil> {
 /// The veil of a given paper that explains a line best.
 #[must_use]
 pub fn with_paper(course: &Course, paper: [f64; 3]) -> Option<Veil> {
-    let mut kept: Vec<&Sample> = course.samples.iter().collect();
+    let start = groups(&course.samples);
+    let mut kept: Vec<(&Sample, f64)> = start.iter().map(|(sample, weight)| (sample, *weight)).collect();
     let (mut cover, mut usual) = (0.0, 0.0);
-    for _ in 0..4 {
+    for round in 0..4 {
         let (mut yd, mut dd) = (0.0, 0.0);
-        for sample in &kept {
+        for (sample, weight) in &kept {
             for c in 0..3 {
-                let toward = paper[c] - sample.side[c];
+                let toward = weight * (paper[c] - sample.side[c]);
                 yd += sample.sum[c] * toward;
-                dd += toward * toward;
+                dd += (paper[c] - sample.side[c]) * toward;
             }
         }
-        if dd <= 0.0 || kept.len() < 16 {
+        if dd <= 0.0 || (round > 0 && kept.len() < LEAST) {
             return None;
         }
         cover = yd / dd;
@@ -77,10 +85,38 @@ pub fn with_paper(course: &Course, paper: [f64; 3]) -> Option<Veil> {
         left.sort_by(f64::total_cmp);
         usual = left[left.len() / 2];
         let limit = (3.5 * usual).max(3.0);
-        kept = course.samples.iter().filter(|sample| left_of(sample) <= limit).collect();
+        kept = course.samples.iter().filter(|sample| left_of(sample) <= limit).map(|sample| (sample, 1.0)).collect();
     }
+    let kept: Vec<&Sample> = kept.into_iter().map(|(sample, _)| sample).collect();
     let spread = spread(&kept);
     Some(Veil { paper, cover, shows: shows(&kept, paper), certainty: 0.0, spread, left: usual })
+}
+
+/// Samples beside which the color is much the same, as their medians and their number: places where something else runs
+/// through the line are few among them and leave the medians alone.
+fn groups(samples: &[Sample]) -> Vec<(Sample, f64)> {
+    let key = |sample: &Sample| sample.outer.map(|v| v as i64 / CELL);
+    let mut sorted: Vec<&Sample> = samples.iter().collect();
+    sorted.sort_by_key(|sample| key(sample));
+    let mut groups = Vec::new();
+    for group in sorted.chunk_by(|a, b| key(a) == key(b)).filter(|group| group.len() >= 3) {
+        let middle = |of: &dyn Fn(&Sample) -> [f64; 3]| -> [f64; 3] {
+            std::array::from_fn(|c| {
+                let mut values: Vec<f64> = group.iter().map(|sample| of(sample)[c]).collect();
+                values.sort_by(f64::total_cmp);
+                values[values.len() / 2]
+            })
+        };
+        let sample = Sample {
+            along: group[0].along,
+            side: middle(&|s| s.side),
+            outer: middle(&|s| s.outer),
+            sum: middle(&|s| s.sum),
+            peak: middle(&|s| s.peak),
+        };
+        groups.push((sample, group.len() as f64));
+    }
+    groups
 }
 
 /// One slope for three channels, each with a start of its own.
@@ -96,21 +132,21 @@ struct Fit {
 impl Fit {
     /// The outer color stands in for the side color where errors matter, since noise in a side enters the sum as well and
     /// would pass for a slope (an instrumental variable: Wright, "The Tariff on Animal and Vegetable Oils", 1928, app. B).
-    fn of(samples: &[&Sample]) -> Option<Self> {
-        let n = samples.len() as f64;
+    fn of<'a>(samples: impl Iterator<Item = (&'a Sample, f64)> + Clone) -> Option<Self> {
+        let n: f64 = samples.clone().map(|(_, weight)| weight).sum();
         let mean = |of: fn(&Sample) -> [f64; 3]| {
             let mut sum = [0.0; 3];
-            for sample in samples {
-                sum.iter_mut().zip(of(sample)).for_each(|(sum, v)| *sum += v);
+            for (sample, weight) in samples.clone() {
+                sum.iter_mut().zip(of(sample)).for_each(|(sum, v)| *sum += weight * v);
             }
             sum.map(|v| v / n)
         };
         let (side, outer, sum) = (mean(|s| s.side), mean(|s| s.outer), mean(|s| s.sum));
         let (mut outer_outer, mut outer_side, mut outer_sum) = (0.0, 0.0, 0.0);
-        for sample in samples {
+        for (sample, weight) in samples.clone() {
             for c in 0..3 {
-                let off = sample.outer[c] - outer[c];
-                outer_outer += off * off;
+                let off = weight * (sample.outer[c] - outer[c]);
+                outer_outer += off * (sample.outer[c] - outer[c]);
                 outer_side += off * (sample.side[c] - side[c]);
                 outer_sum += off * (sample.sum[c] - sum[c]);
             }
