@@ -6,8 +6,26 @@ use burler::pipeline::check::line;
 use burler::pipeline::check::line::proof::Opinion;
 use burler::spec::{Repeat, Ground};
 use std::collections::BTreeMap;
+fn mixed(name: &str, seed: u64) -> u64 {
+    name.bytes().fold(seed, |all, byte| all.wrapping_mul(257).wrapping_add(byte.into()))
+}
 fn main() {
     let a: Vec<String> = std::env::args().collect();
+    if a[1] == "files" {
+        for file in &a[2..] {
+            let Ok(bytes) = std::fs::read(file) else { continue };
+            let Ok(tile) = burler::codec::decode(&bytes, &burler::codec::Limits::default(), Vec::new()) else { continue };
+            if tile.raster.width().min(tile.raster.height()) < 64 { continue; }
+            let start = std::time::Instant::now();
+            let mut opinions = line::opinions(&tile);
+            let ms = start.elapsed().as_secs_f64() * 1e3;
+            let n = opinions.len();
+            opinions.retain(|o| !matches!(o.3, Opinion::Art(_)));
+            println!("{file} {}x{} {ms:.1} ms, {n} lines", tile.raster.width(), tile.raster.height());
+            for o in opinions.iter().take(3) { println!("   ALARM {:?} {:?} {:.2?}", o.0, o.1, o.3); }
+        }
+        return;
+    }
     if a[1] == "all" || a[1] == "sound" {
         let (from, to): (u64, u64) = (a[2].parse().unwrap(), a[3].parse().unwrap());
         let only = a.get(4).cloned().unwrap_or_default();
@@ -32,7 +50,7 @@ fn main() {
                 }
                 if a[1] == "sound" { continue; }
                 for strength in 0..4 {
-                    let made = art::flattened::flattened(&sound, seed, strength);
+                    let made = art::flattened::flattened(&sound, mixed(style.name, seed), strength);
                     let opinions = line::opinions(&art::tile(made.raster.clone()));
                     let p = opinions.iter().any(|o| matches!(o.3, Opinion::Proven(..)));
                     let q = opinions.iter().any(|o| matches!(o.3, Opinion::Plausible(..)));
@@ -68,7 +86,7 @@ fn main() {
     let (w, h) = if seed % 3 == 0 { (600, 600) } else { art::sides(seed) };
     let sound = art::drawn(style, Repeat::Block, seed, w, h);
     if a.len() > 3 {
-        let made = art::flattened::flattened(&sound, seed, a[3].parse().unwrap());
+        let made = art::flattened::flattened(&sound, mixed(style.name, seed), a[3].parse().unwrap());
         println!("{:?} wide {} paper {:?} dE {:.1} around {:.1} visible {}", made.lay, made.wide, made.paper, made.difference, made.around, made.visible());
         for line in line::probe(&art::tile(made.raster)) { println!("{line}"); }
     } else {

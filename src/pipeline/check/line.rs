@@ -6,6 +6,8 @@
 pub mod ridges;
 pub mod trace;
 pub mod course;
+pub mod border;
+pub mod palette;
 pub mod veil;
 pub mod proof;
 
@@ -63,14 +65,19 @@ pub fn opinions(tile: &Tile) -> Vec<(Scan, trace::Stretch, Option<course::Course
     let side = raster.width().min(raster.height());
     let step = (side as usize / 450).clamp(1, 8);
     let mut out = Vec::new();
+    let papers = palette::common(raster);
     for scan in [Scan::Rows, Scan::Columns] {
         let view = View::of(raster, scan);
         let found = ridges(raster, scan, step);
         let stretches = trace::traced(view, &found, i64::from(side / 10).max(24));
         for stretch in stretches {
             let course = course::course(view, stretch);
-            let opinion = course.as_ref().map_or(proof::Opinion::Art("no course"), |course| proof::opinion(course, &[]));
+            let opinion = course.as_ref().map_or(proof::Opinion::Art("no course"), |course| proof::opinion(course, &papers));
             out.push((scan, stretch, course, opinion));
+        }
+        for course in border::borders(view) {
+            let opinion = proof::opinion(&course, &papers);
+            out.push((scan, course.stretch, Some(course), opinion));
         }
     }
     out

@@ -51,6 +51,9 @@ const MOST_SAMPLES: i64 = 1600;
 /// The widest half: three pixels at 45 degrees and their soft edges.
 const WIDEST: i64 = 3;
 
+/// The fewest places from which a course is fitted.
+const FEWEST: usize = 12;
+
 /// Sides that differ by up to this many levels agree in any art; in rough art twice the usual difference.
 const AGREE: i64 = 4;
 
@@ -108,7 +111,16 @@ impl Across {
         std::array::from_fn(|c| 4 * self.pixel(off)[c] - four[c])
     }
 
-    fn sample(&self, half: i64) -> Sample {
+    /// What the place shows, if both sides agree. Where the color further out is another one, flat art needs none; noise does.
+    fn sample(&self, half: i64, agree: i64) -> Option<Sample> {
+        if self.range(half + 1) > agree {
+            return None;
+        }
+        let (near, far) = (self.four(half + 1), self.four(half + 3));
+        let alike = self.range(half + 3) <= 2 * agree && near.iter().zip(far).all(|(n, f)| (n - f).abs() <= 8 * agree);
+        if !alike && agree > AGREE {
+            return None;
+        }
         let mut sum = [0; 3];
         let mut peak = [0; 3];
         for off in -half..=half {
@@ -120,13 +132,13 @@ impl Across {
             sum.iter_mut().zip(adds).for_each(|(sum, adds)| *sum += adds);
         }
         let quarter = |of: [i64; 3]| of.map(|v| v as f64 / 4.0);
-        Sample {
+        Some(Sample {
             along: self.along,
-            side: quarter(self.four(half + 1)),
-            outer: quarter(self.four(half + 3)),
+            side: quarter(near),
+            outer: quarter(if alike { far } else { near }),
             sum: quarter(sum),
             peak: quarter(peak),
-        }
+        })
     }
 }
 
@@ -141,7 +153,8 @@ fn places(view: View, stretch: &Stretch, aside: f64) -> Vec<Across> {
 }
 
 /// The middle of sorted numbers.
-fn median(mut of: Vec<f64>) -> f64 {
+#[must_use]
+pub fn median(mut of: Vec<f64>) -> f64 {
     of.sort_by(f64::total_cmp);
     of.get(of.len() / 2).copied().unwrap_or(0.0)
 }
@@ -154,22 +167,35 @@ fn tolerance(places: &[Across], half: i64) -> i64 {
     (2 * ranges.get(ranges.len() / 3).copied().unwrap_or(0)).clamp(AGREE, ROUGHEST)
 }
 
-/// Looks at a stretch closely; `None` when nothing thin and straight lies there.
+/// Looks at a stretch closely; `None` when nothing thin and straight lies there. Where art is fine its sides are sought as
+/// near to the line as its width allows.
 #[must_use]
 pub fn course(view: View, stretch: Stretch) -> Option<Course> {
-    let (stretch, wobble) = refined(view, stretch)?;
-    let across = places(view, &stretch, 0.0);
-    let (half, width) = width(&across, stretch.slope)?;
-    let agree = tolerance(&across, half);
-    let agreeing = |across: &&Across| across.range(half + 1) <= agree && across.range(half + 3) <= 2 * agree;
-    let samples: Vec<Sample> = across.iter().filter(agreeing).map(|across| across.sample(half)).collect();
+    (1..=WIDEST).rev().find_map(|reach| {
+        let (stretch, wobble) = refined(view, stretch, reach)?;
+        let across = places(view, &stretch, 0.0);
+        let (half, width) = width(&across, stretch.slope, reach)?;
+        let aside = (2 * half + 7) as f64;
+        let beside: Vec<Across> =
+            [-aside, aside].into_iter().flat_map(|aside| places(view, &stretch, aside)).collect();
+        Some(closely(stretch, half, width, wobble, &across, &beside))
+    })
+}
+
+fn closely(
+    stretch: Stretch,
+    half: i64,
+    width: f64,
+    wobble: f64,
+    across: &[Across],
+    beside: &[Across],
+) -> Course {
+    let agree = tolerance(across, half);
+    let sampled = |of: &[Across]| -> Vec<Sample> { of.iter().filter_map(|across| across.sample(half, agree)).collect() };
+    let (samples, quiet) = (sampled(across), sampled(beside));
     let share = |count: usize, of: usize| count as f64 / of.max(1) as f64;
-    let aside = (2 * half + 7) as f64;
-    let beside: Vec<Across> =
-        [-aside, aside].into_iter().flat_map(|aside| places(view, &stretch, aside)).collect();
-    let quiet: Vec<Sample> = beside.iter().filter(agreeing).map(|across| across.sample(half)).collect();
     let size = |samples: &[Sample]| median(samples.iter().map(|s| s.sum.iter().map(|v| v.abs()).sum()).collect());
-    Some(Course {
+    Course {
         stretch,
         half,
         width,
@@ -179,20 +205,20 @@ pub fn course(view: View, stretch: Stretch) -> Option<Course> {
         strength: size(&samples),
         noise: size(&quiet),
         samples,
-    })
+    }
 }
 
 /// Fits the course through the middles of what stands out.
-fn refined(view: View, mut stretch: Stretch) -> Option<(Stretch, f64)> {
+fn refined(view: View, mut stretch: Stretch, reach: i64) -> Option<(Stretch, f64)> {
     let mut wobble = 0.0;
     for trust in [2.5, 1.5, 1.0] {
         let across = places(view, &stretch, 0.0);
-        let agree = tolerance(&across, WIDEST);
+        let agree = tolerance(&across, reach);
         let mut middles = Vec::new();
-        for across in across.iter().filter(|across| across.range(WIDEST + 1) <= agree) {
+        for across in across.iter().filter(|across| across.range(reach + 1) <= agree) {
             let (mut weight, mut moment) = (0, 0);
-            for off in -WIDEST..=WIDEST {
-                let adds: i64 = across.adds(off, WIDEST).iter().map(|v| (v.abs() - 4 * agree / 2).max(0)).sum();
+            for off in -reach..=reach {
+                let adds: i64 = across.adds(off, reach).iter().map(|v| (v.abs() - 4 * agree / 2).max(0)).sum();
                 weight += adds;
                 moment += off * adds;
             }
@@ -201,7 +227,7 @@ fn refined(view: View, mut stretch: Stretch) -> Option<(Stretch, f64)> {
                 middles.push((across.along as f64, middle, weight as f64));
             }
         }
-        if middles.len() < 12 {
+        if middles.len() < FEWEST.max(across.len() / 5) {
             return None;
         }
         let n = middles.len() as f64;
@@ -222,16 +248,17 @@ fn refined(view: View, mut stretch: Stretch) -> Option<(Stretch, f64)> {
 
 /// How many pixels to each side of the middle belong to the line, and its width across; `None` when it is wider than three
 /// pixels.
-fn width(across: &[Across], slope: f64) -> Option<(i64, f64)> {
-    let agree = tolerance(across, WIDEST);
+fn width(across: &[Across], slope: f64, reach: i64) -> Option<(i64, f64)> {
+    let agree = tolerance(across, reach);
     let mut profile = [0.0; 2 * WIDEST as usize + 1];
-    for across in across.iter().filter(|across| across.range(WIDEST + 1) <= agree) {
-        for (value, off) in profile.iter_mut().zip(-WIDEST..=WIDEST) {
-            *value += across.adds(off, WIDEST).iter().map(|v| v.abs() as f64).sum::<f64>();
+    let profile = &mut profile[..2 * reach as usize + 1];
+    for across in across.iter().filter(|across| across.range(reach + 1) <= agree) {
+        for (value, off) in profile.iter_mut().zip(-reach..=reach) {
+            *value += across.adds(off, reach).iter().map(|v| v.abs() as f64).sum::<f64>();
         }
     }
-    let floor = profile[0].min(profile[2 * WIDEST as usize]);
-    let profile = profile.map(|value| (value - floor).max(0.0));
+    let floor = profile[0].min(profile[2 * reach as usize]);
+    profile.iter_mut().for_each(|value| *value = (*value - floor).max(0.0));
     let peak = profile.iter().copied().fold(0.0, f64::max);
     let sum: f64 = profile.iter().sum();
     if peak <= 0.0 || floor > 0.35 * (peak + floor) {
@@ -239,7 +266,7 @@ fn width(across: &[Across], slope: f64) -> Option<(i64, f64)> {
     }
     // The width of a bar of the same sum and height.
     let width = sum / peak / (1.0 + slope * slope).sqrt();
-    let edge = |half: i64| profile[(WIDEST + half) as usize].max(profile[(WIDEST - half) as usize]);
-    let half = (1..WIDEST).find(|half| edge(half + 1) <= 0.04 * peak).unwrap_or(WIDEST);
+    let edge = |half: i64| profile[(reach + half) as usize].max(profile[(reach - half) as usize]);
+    let half = (1..reach).find(|half| edge(half + 1) <= 0.04 * peak).unwrap_or(reach);
     (width <= 3.8).then_some((half, width))
 }

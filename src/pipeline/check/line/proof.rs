@@ -2,7 +2,7 @@
 //!
 //! Takes a line looked at closely and the papers to think of, yields what it is. In doubt it is art.
 
-use super::course::Course;
+use super::course::{Course, Sample, median};
 use super::veil::{SPREAD, Veil, fitted, with_paper};
 
 /// What a merged line lies on.
@@ -84,12 +84,14 @@ pub fn opinion(course: &Course, papers: &[[u8; 3]]) -> Opinion {
             _ => Opinion::Art("no such paper"),
         };
     }
+    let loose = fitted(course).filter(|veil| veil.certainty >= 3.0);
     for paper in [Paper::White, Paper::Black] {
         if let Some(veil) = with_paper(course, paper.color())
             && veil.cover > 0.0
             && (0.02..opaque).contains(&veil.shows)
-            && veil.left <= (0.02 * course.strength).max(1.0)
-            && telling(course, paper)
+            && veil.left <= quiet
+            && steady(course, &veil)
+            && (telling(course, paper) || loose.is_some_and(|loose| (loose.cover - veil.cover).abs() <= loose.cover / 3.0))
         {
             return Opinion::Plausible(paper, veil);
         }
@@ -106,4 +108,15 @@ fn telling(course: &Course, paper: Paper) -> bool {
     let way: [f64; 3] = std::array::from_fn(|c| (paper.color()[c] - mean(course, c)).abs());
     let (least, most) = (way.iter().copied().fold(f64::MAX, f64::min), way.iter().copied().fold(0.0, f64::max));
     most - least >= 0.2 * most
+}
+
+/// Whether the medians of the three channels are what the veil adds, to within a few in a hundred.
+fn steady(course: &Course, veil: &Veil) -> bool {
+    let middle = |of: &dyn Fn(&Sample) -> f64| median(course.samples.iter().map(of).collect());
+    (0..3).all(|c| {
+        let adds = middle(&|sample| sample.sum[c]);
+        let wanted = middle(&|sample| veil.cover * (veil.paper[c] - sample.side[c]));
+        let chance = 3.0 * course.noise / (course.samples.len() as f64 / 3.0).sqrt();
+        (adds - wanted).abs() <= (0.02 * course.strength).max(1.0).max(chance)
+    })
 }

@@ -176,14 +176,14 @@ impl Fit {
     }
 }
 
-/// How far the side colors lie apart, in the channel where they do most: the middle four fifths of them.
+/// How far the side colors lie apart, in the channel where they do most; a color counts from so many places on.
 fn spread(samples: &[&Sample]) -> f64 {
+    let enough = (samples.len() / 50).max(8);
     (0..3)
         .map(|c| {
             let mut values: Vec<f64> = samples.iter().map(|sample| (sample.side[c] + sample.outer[c]) / 2.0).collect();
             values.sort_by(f64::total_cmp);
-            let at = |tenth: usize| values[(values.len() - 1) * tenth / 20];
-            at(19) - at(1)
+            if values.len() > 2 * enough { values[values.len() - enough] - values[enough - 1] } else { 0.0 }
         })
         .fold(0.0, f64::max)
 }

@@ -1,0 +1,42 @@
+//! The colors that cover a good part of a tile: a hairline may have been merged onto any of them.
+//!
+//! Takes pixels, yields colors. Looks at a few thousand pixels only.
+
+use crate::tile::Raster;
+
+/// About how many pixels are looked at.
+const LOOKS: usize = 20_000;
+
+/// One in so many pixels is a good part.
+const PART: usize = 100;
+
+/// The most colors.
+const MOST: usize = 12;
+
+/// The opaque colors that make up a hundredth of the tile or more, the most common first.
+#[must_use]
+pub fn common(raster: &Raster) -> Vec<[u8; 3]> {
+    let samples = raster.samples();
+    // A stride that shares no factor with the width would be best; an odd one is as good for art.
+    let stride = (samples.len() / 4 / LOOKS).max(1) | 1;
+    let mut colors: Vec<[u8; 3]> =
+        samples.chunks_exact(4).step_by(stride).filter(|p| p[3] == 255).map(|p| [p[0], p[1], p[2]]).collect();
+    let all = colors.len();
+    colors.sort_unstable();
+    let mut counted: Vec<(usize, [u8; 3])> =
+        colors.chunk_by(|a, b| a == b).map(|same| (same.len(), same[0])).filter(|(n, _)| n * PART >= all).collect();
+    counted.sort_by_key(|(n, color)| (std::cmp::Reverse(*n), *color));
+    counted.into_iter().take(MOST).map(|(_, color)| color).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn common_colors_are_those_of_a_hundredth_and_more() {
+        let pixel = |i: u32| if i % 200 == 0 { [i as u8, 1, 1, 255] } else if i % 3 == 0 { [9, 9, 9, 255] } else { [7, 0, 0, 255] };
+        let raster = Raster::new(300, 200, (0..60_000).flat_map(pixel).collect()).unwrap();
+        assert_eq!(common(&raster), [[7, 0, 0], [9, 9, 9]]);
+    }
+}
