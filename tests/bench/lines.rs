@@ -88,8 +88,15 @@ fn main() {
     if a.len() > 3 {
         let made = art::flattened::flattened(&sound, mixed(style.name, seed), a[3].parse().unwrap());
         println!("{:?} wide {} paper {:?} dE {:.1} around {:.1} visible {}", made.lay, made.wide, made.paper, made.difference, made.around, made.visible());
-        for line in line::probe(&art::tile(made.raster)) { println!("{line}"); }
+        for o in line::opinions(&art::tile(made.raster)) {
+            println!("{:?} {:?} {:.3?}", o.0, o.1, o.3);
+            if let Some(c) = &o.2 {
+                println!("   half {} width {:.2} wobble {:.2} agree {:.2}/{:.2} strength {:.1}/{:.1} n {} {:.2?} W {:.2?} B {:.2?}", c.half, c.width, c.wobble, c.agreeing, c.agreeing_beside, c.strength, c.noise, c.samples.len(),
+                line::veil::fitted(c), line::veil::with_paper(c, [255.0;3]).map(|v| (v.cover, v.left, v.shows)), line::veil::with_paper(c, [0.0;3]).map(|v| (v.cover, v.left, v.shows)));
+                if std::env::var("DUMP").is_ok() { for s in &c.samples { println!("      {:?} {:?} {:?}", s.side, s.outer, s.sum); } }
+            }
+        }
     } else {
-        for line in line::probe(&art::tile(sound)) { println!("{line}"); }
+        for o in line::opinions(&art::tile(sound)) { println!("{:?} {:?} {:.3?}", o.0, o.1, o.3); }
     }
 }

@@ -73,7 +73,7 @@ pub fn opinion(course: &Course, papers: &[[u8; 3]]) -> Opinion {
                 let off = (0..3)
                     .map(|c| {
                         let far = (paper.color()[c] - mean(course, c)).abs();
-                        (paper.color()[c] - veil.paper[c]).abs() / (4.0 + 2.0 * far / veil.certainty)
+                        (paper.color()[c] - veil.paper[c]).abs() / (4.0 + 3.0 * far / veil.certainty)
                     })
                     .fold(0.0, f64::max);
                 (paper, off)
@@ -81,6 +81,7 @@ pub fn opinion(course: &Course, papers: &[[u8; 3]]) -> Opinion {
             .min_by(|a, b| a.1.total_cmp(&b.1));
         return match best {
             Some((paper, off)) if off <= 1.0 => Opinion::Proven(paper, veil),
+            _ if veil.certainty >= 20.0 && veil.spread >= 24.0 && veil.paper.iter().all(|v| (-3.0..=258.0).contains(v)) => Opinion::Proven(Paper::OfTile(veil.paper.map(|v| v as u8)), veil),
             _ => Opinion::Art("no such paper"),
         };
     }

@@ -81,32 +81,49 @@ impl Ridges {
 const SIDE: usize = 4;
 
 /// The least jump that counts, in levels, less one: rounding alone makes two.
-const LEAST: u8 = 2;
+const LEAST: u16 = 2;
 
 /// The widest crossing in pixels: three pixels at 45 degrees, and their soft edges.
 const WIDEST: usize = 6;
 
-/// Scans every `step`-th row or column.
+/// How far a pixel must stand out against how far its sides differ, in quarters: the first that leaves few enough crossings.
+const OUT: [u16; 4] = [4, 6, 8, 12];
+
+/// The most pairs of crossings that following them may begin from, given the harshest demand and any other.
+const PAIRS: [u64; 2] = [30_000, 300_000];
+
+/// Scans every `step`-th row or column; in rough art, where much stands out by itself, only for what stands out more.
+/// `None` when even then there is too much of it: the art is made of lines.
 #[must_use]
-pub fn ridges(raster: &Raster, scan: Scan, step: usize) -> Ridges {
-    match scan {
-        Scan::Rows => rows(raster, step),
-        Scan::Columns => columns(raster, step),
+pub fn ridges(raster: &Raster, scan: Scan, step: usize) -> Option<Ridges> {
+    let mut last = None;
+    for out in OUT {
+        let found = match scan {
+            Scan::Rows => rows(raster, step, out),
+            Scan::Columns => columns(raster, step, out),
+        };
+        let scanned = u64::from(raster.width()) * u64::from(raster.height()) / step as u64;
+        let pairs = (found.count as u64).pow(2) * 66 / scanned.max(1);
+        if pairs <= PAIRS[0] {
+            return Some(found);
+        }
+        last = (pairs <= PAIRS[1]).then_some(found);
     }
+    last
 }
 
 /// Marks each sample that differs from all four of its sides by more than they differ among themselves.
-fn mark(marks: &mut [u8], middle: &[u8], sides: [&[u8]; 4]) {
+fn mark(marks: &mut [u8], middle: &[u8], sides: [&[u8]; 4], out: u16) {
     let [a, b, c, d] = sides;
     let sides = a.iter().zip(b).zip(c).zip(d);
     for ((mark, middle), (((a, b), c), d)) in marks.iter_mut().zip(middle).zip(sides) {
         let (high, low) = ((*a).max(*b).max((*c).max(*d)), (*a).min(*b).min((*c).min(*d)));
-        let wanted = (high - low).max(LEAST);
+        let wanted = (u16::from(high - low) * out / 4).clamp(LEAST, 255) as u8;
         *mark = u8::from(middle.saturating_sub(high) > wanted) | u8::from(low.saturating_sub(*middle) > wanted);
     }
 }
 
-fn rows(raster: &Raster, step: usize) -> Ridges {
+fn rows(raster: &Raster, step: usize, out: u16) -> Ridges {
     let reach = 4 * (SIDE + 1);
     let long = raster.width() as usize * 4;
     let mut marks = vec![0; long];
@@ -122,7 +139,7 @@ fn rows(raster: &Raster, step: usize) -> Ridges {
             padded[reach + long + i] = row[i % long];
         }
         let from = |pixels: usize| &padded[pixels * 4..][..long];
-        mark(&mut marks, row, [from(0), from(1), from(2 * SIDE + 1), from(2 * SIDE + 2)]);
+        mark(&mut marks, row, [from(0), from(1), from(2 * SIDE + 1), from(2 * SIDE + 2)], out);
         let mut middles = Vec::new();
         let mut start = None;
         // Where eight bytes in a row are unmarked there is nothing to look at.
@@ -154,7 +171,7 @@ fn rows(raster: &Raster, step: usize) -> Ridges {
     found
 }
 
-fn columns(raster: &Raster, step: usize) -> Ridges {
+fn columns(raster: &Raster, step: usize, out: u16) -> Ridges {
     let (width, height) = (raster.width() as usize, raster.height() as usize);
     let at: Vec<usize> = (0..width).step_by(step).collect();
     let span = 2 * (SIDE + 1) + 1;
@@ -177,7 +194,7 @@ fn columns(raster: &Raster, step: usize) -> Ridges {
         let here = y as i64;
         gather(&mut ring[slot(here + reach)], here + reach);
         let side = |off: i64| ring[slot(here + off)].as_slice();
-        mark(&mut marks, side(0), [side(-reach), side(1 - reach), side(reach - 1), side(reach)]);
+        mark(&mut marks, side(0), [side(-reach), side(1 - reach), side(reach - 1), side(reach)], out);
         for (i, (pixel, open)) in marks.chunks_exact(4).zip(&mut open).enumerate() {
             let marked = pixel[0] | pixel[1] | pixel[2] != 0;
             if !marked && open.is_none() {
@@ -218,19 +235,19 @@ mod tests {
     #[test]
     fn a_thin_line_is_crossed_at_its_middle_by_both_scans() {
         let level = drawn(40, 50, |_, y| if (20..22).contains(&y) { 100 } else { 90 });
-        let found = ridges(&level, Scan::Columns, 8);
+        let found = ridges(&level, Scan::Columns, 8).unwrap();
         assert_eq!(found.at, [0, 8, 16, 24, 32]);
         assert!(found.middles.iter().all(|middles| middles == &[41]));
-        assert_eq!(ridges(&level, Scan::Rows, 1).count, 0);
+        assert_eq!(ridges(&level, Scan::Rows, 1).unwrap().count, 0);
         let upright = drawn(50, 40, |x, _| if x == 30 { 80 } else { 90 });
-        assert!(ridges(&upright, Scan::Rows, 8).middles.iter().all(|middles| middles == &[60]));
+        assert!(ridges(&upright, Scan::Rows, 8).unwrap().middles.iter().all(|middles| middles == &[60]));
     }
 
     #[test]
     fn a_line_on_the_border_has_its_sides_beyond_the_border() {
         for x0 in [0, 49] {
             let upright = drawn(50, 40, |x, _| if x == x0 { 80 } else { 90 });
-            let found = ridges(&upright, Scan::Rows, 8);
+            let found = ridges(&upright, Scan::Rows, 8).unwrap();
             assert!(found.middles.iter().all(|middles| middles == &[2 * i64::from(x0)]), "{found:?}");
         }
     }
@@ -238,7 +255,7 @@ mod tests {
     #[test]
     fn edges_and_wide_bars_are_no_crossings() {
         let edge = drawn(64, 16, |x, _| if (10..30).contains(&x) { 200 } else { 90 });
-        assert_eq!(ridges(&edge, Scan::Rows, 1).count, 0);
+        assert_eq!(ridges(&edge, Scan::Rows, 1).unwrap().count, 0);
     }
 
     #[test]

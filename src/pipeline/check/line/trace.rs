@@ -279,7 +279,7 @@ mod tests {
     }
 
     fn found(raster: &Raster, scan: Scan) -> Vec<Stretch> {
-        traced(View::of(raster, scan), &ridges(raster, scan, 4), 40)
+        traced(View::of(raster, scan), &ridges(raster, scan, 4).unwrap(), 40)
     }
 
     #[test]
