@@ -48,8 +48,11 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));
     findings.extend(alpha::findings(&survey, tile, spec.ground));
-    let readings = joints.readings().collect();
+    let mut readings: Vec<Reading> = joints.readings().collect();
     findings.extend(joints.findings);
+    let lines = line::judge(tile, survey.ground);
+    findings.extend(lines.findings);
+    readings.extend(lines.readings);
     settle(&mut findings, spec);
     let verdict = Verdict::over(&findings);
     Judgment { ground: survey.ground, joins_as: joints.joins_as, survey, findings, readings, verdict }

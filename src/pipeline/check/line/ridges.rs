@@ -90,7 +90,7 @@ const WIDEST: usize = 6;
 const OUT: [u16; 4] = [4, 6, 8, 12];
 
 /// The most pairs of crossings that following them may begin from, given the harshest demand and any other.
-const PAIRS: [u64; 2] = [30_000, 300_000];
+const PAIRS: [u64; 2] = [30_000, 100_000];
 
 /// Scans every `step`-th row or column; in rough art, where much stands out by itself, only for what stands out more.
 /// `None` when even then there is too much of it: the art is made of lines.
