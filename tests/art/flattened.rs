@@ -117,7 +117,8 @@ fn bands(chance: &mut Chance, lay: Lay, wide: f32, w: f32, h: f32) -> Vec<Band> 
             .collect(),
         Lay::Straight => (0..chance.whole(1, 4))
             .map(|_| {
-                let at = |side: f32, chance: &mut Chance| (chance.between(0.02, 0.98) * side).floor() + wide.ceil() / 2.0;
+                let at =
+                    |side: f32, chance: &mut Chance| (chance.between(0.02, 0.98) * side).floor() + wide.ceil() / 2.0;
                 if chance.odds(2) { level(at(h, chance)) } else { upright(at(w, chance)) }
             })
             .collect(),
@@ -169,7 +170,11 @@ fn seen(sound: &Raster, made: &Raster, mask: &[u8]) -> (f32, f32) {
     for &(x, y) in on.iter().step_by(every) {
         difference += ciede2000(rgb(sound, x, y), rgb(made, x, y)) as f32;
         let beside = [(3, 0), (0, 3), (-3, 0), (0, -3)];
-        around += beside.iter().map(|(right, down)| ciede2000(rgb(sound, x, y), rgb(sound, x + right, y + down)) as f32).sum::<f32>() / 4.0;
+        around += beside
+            .iter()
+            .map(|(right, down)| ciede2000(rgb(sound, x, y), rgb(sound, x + right, y + down)) as f32)
+            .sum::<f32>()
+            / 4.0;
         n += 1.0;
     }
     (difference / n.max(1.0), around / n.max(1.0))

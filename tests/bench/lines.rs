@@ -1,4 +1,4 @@
-//! The line rule on drawn tiles, by hand: `cargo run --profile ground --example line_ground -- FIRST LAST [STYLE]` over seeds,
+//! The line rule on drawn tiles, by hand: `cargo run --profile ground --example line_ground -- FIRST LAST [STYLE [SIDE]]` over seeds,
 //! or `-- FILES...` for what it says of pictures and how long that takes.
 //!
 //! Prints what it says of sound art (also moved on the torus, also through JPEG) with the upper 95 % bound, and how many
@@ -68,9 +68,9 @@ fn placed(made: &Flattened, tile: &Tile) -> (bool, f64) {
         if 2 * u32::from(*shows) >= u32::from(most.max(1)) {
             let (x, y) = (at as u32 % width, at as u32 / width);
             on += 1;
-            held += u32::from(boxes.iter().any(|b| {
-                (b.x..b.x + b.width).contains(&x) && (b.y..b.y + b.height).contains(&y)
-            }));
+            held += u32::from(
+                boxes.iter().any(|b| (b.x..b.x + b.width).contains(&x) && (b.y..b.y + b.height).contains(&y)),
+            );
         }
     }
     (held > 0, f64::from(held) / f64::from(on.max(1)))
@@ -90,6 +90,28 @@ fn files(names: &[String]) {
         times.sort_by(f64::total_cmp);
         let (width, height) = (tile.raster.width(), tile.raster.height());
         println!("{name}: {width} x {height}, {:.1} ms (least {:.1}) {}", times[2], times[0], told(&tile));
+        if std::env::var_os("LINES").is_some() {
+            for of in line::lines(&tile) {
+                let c = &of.course;
+                println!(
+                    "  {:?} {}..{} at {:.1} slope {:.3} half {} width {:.2} wobble {:.2} agree {:.2}/{:.2} strength {:.0}/{:.0} n {} {:.2?}",
+                    of.scan,
+                    c.stretch.from,
+                    c.stretch.to,
+                    c.stretch.at,
+                    c.stretch.slope,
+                    c.half,
+                    c.width,
+                    c.wobble,
+                    c.agreeing,
+                    c.agreeing_beside,
+                    c.strength,
+                    c.noise,
+                    c.samples.len(),
+                    of.opinion
+                );
+            }
+        }
     }
 }
 
@@ -98,15 +120,17 @@ fn main() {
     let numbers: Vec<u64> = arguments.iter().take(2).filter_map(|a| a.parse().ok()).collect();
     let [first, last] = numbers[..] else { return files(&arguments) };
     let only = arguments.get(2).map_or("", String::as_str);
-    let verbose = arguments.len() > 3;
+    let large: Option<usize> = arguments.get(3).and_then(|side| side.parse().ok());
+    let verbose = arguments.len() > 4;
     let mut sound: BTreeMap<(&str, &str), Count> = BTreeMap::new();
     let mut made_of: BTreeMap<String, [usize; 4]> = BTreeMap::new();
     let (mut touched, mut found, mut covered) = (0_usize, 0_u32, 0.0);
     let opaque = art::STYLES.iter().filter(|style| style.ground == Ground::Opaque);
     for style in opaque.filter(|style| only.is_empty() || style.name == only) {
         for seed in first..=last {
-            let (width, height) = sides(seed);
-            let raster = art::drawn(style, Repeat::Block, seed, width, height);
+            let (width, height) = large.map_or_else(|| sides(seed), |side| (side, side));
+            let unit = large.map_or(1.0, |side| side as f32 / 600.0);
+            let raster = art::drawn_large(style, Repeat::Block, seed, width, height, unit);
             let mut chance = Chance::new(seed ^ 0xABCD);
             let move_by = |chance: &mut Chance| (i64::from(chance.whole(0, 600)), i64::from(chance.whole(0, 600)));
             let (right, down) = move_by(&mut chance);
@@ -130,7 +154,14 @@ fn main() {
                     format!("{strength} {}", style.name),
                     format!("{strength} lay {:?}", made.lay),
                     format!("{strength} wide {}", made.wide),
-                    format!("{strength} paper {}", if made.paper[0] == made.paper[1] && (made.paper[0] as u8).is_multiple_of(255) { "white or black" } else { "of the tile" }),
+                    format!(
+                        "{strength} paper {}",
+                        if made.paper[0] == made.paper[1] && (made.paper[0] as u8).is_multiple_of(255) {
+                            "white or black"
+                        } else {
+                            "of the tile"
+                        }
+                    ),
                 ] {
                     let row = made_of.entry(row).or_default();
                     row[0] += 1;
@@ -146,8 +177,16 @@ fn main() {
                 } else if seen && verbose {
                     println!(
                         "MISSED {} seed {seed} {width}x{height} strength {strength} {:?} wide {} paper {:?} difference {:.1} around {:.1}: {:?}",
-                        style.name, made.lay, made.wide, made.paper, made.difference, made.around,
-                        line::lines(&tile).iter().map(|l| format!("{:?}", l.opinion)).collect::<std::collections::BTreeSet<_>>()
+                        style.name,
+                        made.lay,
+                        made.wide,
+                        made.paper,
+                        made.difference,
+                        made.around,
+                        line::lines(&tile)
+                            .iter()
+                            .map(|l| format!("{:?}", l.opinion))
+                            .collect::<std::collections::BTreeSet<_>>()
                     );
                 }
             }
@@ -161,7 +200,8 @@ fn main() {
     }
     for what in ["drawn", "moved", "jpeg"] {
         let all = sound.iter().filter(|((of, _), _)| *of == what).map(|(_, count)| count);
-        let (of, fault, advice) = all.fold((0_usize, 0_usize, 0_usize), |sum, c| (sum.0 + c.of, sum.1 + c.fault, sum.2 + c.advice));
+        let (of, fault, advice) =
+            all.fold((0_usize, 0_usize, 0_usize), |sum, c| (sum.0 + c.of, sum.1 + c.fault, sum.2 + c.advice));
         // The exact binomial bound for none, and a little above it for few (Hanley and Lippman-Hand, JAMA 249, 1983).
         let bound = 100.0 * (3.0 + 2.0 * fault as f64) / of.max(1) as f64;
         println!("  all {what}: {fault} faults (upper 95 % bound about {bound:.2} %), {advice} advice of {of}");
@@ -170,5 +210,8 @@ fn main() {
     for (row, [made, seen, fault, advice]) in &made_of {
         println!("  {row:28} {made:4} {seen:4} {fault:4} {advice:4}");
     }
-    println!("  told: {found}, boxes touch the line in {touched}, hold {:.1} % of it", 100.0 * covered / f64::from(found.max(1)));
+    println!(
+        "  told: {found}, boxes touch the line in {touched}, hold {:.1} % of it",
+        100.0 * covered / f64::from(found.max(1))
+    );
 }

@@ -17,7 +17,7 @@ use crate::finding::{Finding, Reading};
 use crate::spec::Ground;
 use crate::tile::Tile;
 use course::{Course, course};
-use proof::{Opinion, opinion, same_veil};
+use proof::{Opinion, Paper, opinion, same_veil};
 use ridges::{Scan, View, ridges};
 use trace::{Stretch, traced};
 
@@ -79,6 +79,9 @@ const MOST_PARALLEL: usize = 24;
 /// Where there are more straight thin lines than this, one that is not proven is one of them.
 const LONE: usize = 8;
 
+/// Where more lines than this are art, one that seems to be merged onto a color of its own is art as well.
+const MOST_ART: usize = 16;
+
 /// Judges the lines of a tile on an opaque ground; on any other, see-through lines are the design.
 #[must_use]
 pub fn judge(tile: &Tile, ground: Ground) -> Lines {
@@ -96,10 +99,10 @@ pub fn lines(tile: &Tile) -> Vec<Line> {
     let side = raster.width().min(raster.height());
     let step = (side / CROSSINGS).clamp(1, 8) as usize;
     let mut courses: Vec<(Scan, Course)> = Vec::new();
-    for scan in [Scan::Rows, Scan::Columns] {
+    for (scan, found) in [Scan::Rows, Scan::Columns].into_iter().zip(ridges(raster, step)) {
         let view = View::of(raster, scan);
         courses.extend(border::borders(view).into_iter().map(|course| (scan, course)));
-        let Some(found) = ridges(raster, scan, step) else { continue };
+        let Some(found) = found else { continue };
         let mut stretches = traced(view, &found, i64::from(side / 10).max(24));
         stretches.sort_by(|a, b| b.length().total_cmp(&a.length()));
         stretches.truncate(MOST_LOOKED_AT);
@@ -135,8 +138,7 @@ fn rank(opinion: &Opinion) -> u8 {
 
 /// Whether two lines are one: the middle of the shorter lies on the longer, and both run alike.
 fn same(a: &Line, b: &Line, tile: &Tile) -> bool {
-    let (long, short) =
-        if a.course.stretch.length() >= b.course.stretch.length() { (a, b) } else { (b, a) };
+    let (long, short) = if a.course.stretch.length() >= b.course.stretch.length() { (a, b) } else { (b, a) };
     let (u, v) = (long.direction(), short.direction());
     let norm = u.0.hypot(u.1);
     if ((u.0 * v.1 - u.1 * v.0) / norm / v.0.hypot(v.1)).abs() > 0.02 {
@@ -188,6 +190,7 @@ fn leave_art(lines: &mut Vec<Line>) {
             _ => true,
         })
         .count();
+    let art = lines.iter().filter(|line| rank(&line.opinion) == 0).count();
     let angles: Vec<f64> = lines.iter().filter(|line| rank(&line.opinion) == 2).map(Line::angle).collect();
     let parallel = |angle: f64| {
         let near = |other: &&f64| {
@@ -197,7 +200,10 @@ fn leave_art(lines: &mut Vec<Line>) {
         angles.iter().filter(near).count()
     };
     lines.retain(|line| match line.opinion {
-        Opinion::Proven(..) => parallel(line.angle()) <= MOST_PARALLEL,
+        Opinion::Proven(paper, _) => {
+            let colored = matches!(paper, Paper::OfTile(_) | Paper::Other(_));
+            parallel(line.angle()) <= MOST_PARALLEL && !(colored && art > MOST_ART)
+        }
         Opinion::Plausible(..) => straight <= LONE,
         Opinion::Art(_) => true,
     });

@@ -123,8 +123,7 @@ impl Teller<'_> {
 
     fn lost(&self) -> Option<Finding> {
         let area = self.survey.lost.bounds()?;
-        let says =
-            format!("a line so see-through that no color is left in it, {}", place(middle(area), self.tile));
+        let says = format!("a line so see-through that no color is left in it, {}", place(middle(area), self.tile));
         let remedy = self.advice("color the line again and export once more");
         let parts = vec![self.survey.lost.runs().to_vec()];
         Some(self.finding(Kind::AlphaGap, parts, self.lowest(&self.survey.lost), says, remedy))
@@ -199,7 +198,9 @@ impl Teller<'_> {
     }
 
     fn one_line(&self, line: &Line) -> String {
-        line.pixels.bounds().map_or_else(String::new, |area| words::line("see-through line", line.angle, area, self.tile))
+        line.pixels
+            .bounds()
+            .map_or_else(String::new, |area| words::line("see-through line", line.angle, area, self.tile))
     }
 
     fn fringe(&self) -> Option<Finding> {

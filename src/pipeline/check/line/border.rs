@@ -40,10 +40,8 @@ fn border(view: View, far: bool, width: i64) -> Option<Course> {
     let (quiet, quiet_places) = sampled(8);
     let share = |count: usize, of: usize| count as f64 / of.max(1) as f64;
     // The pixel next to the line belongs to it when it still stands out from those further in.
-    let beyond: Vec<Sample> = (0..view.along)
-        .step_by(stride)
-        .filter_map(|along| sample(view, along, &|off| at(width + off), 1))
-        .collect();
+    let beyond: Vec<Sample> =
+        (0..view.along).step_by(stride).filter_map(|along| sample(view, along, &|off| at(width + off), 1)).collect();
     if size(&beyond) > 0.1 * strength + 2.0 {
         return None;
     }

@@ -176,22 +176,15 @@ pub fn course(view: View, stretch: Stretch) -> Option<Course> {
         let across = places(view, &stretch, 0.0);
         let (half, width) = width(&across, stretch.slope, reach)?;
         let aside = (2 * half + 7) as f64;
-        let beside: Vec<Across> =
-            [-aside, aside].into_iter().flat_map(|aside| places(view, &stretch, aside)).collect();
+        let beside: Vec<Across> = [-aside, aside].into_iter().flat_map(|aside| places(view, &stretch, aside)).collect();
         Some(closely(stretch, half, width, wobble, &across, &beside))
     })
 }
 
-fn closely(
-    stretch: Stretch,
-    half: i64,
-    width: f64,
-    wobble: f64,
-    across: &[Across],
-    beside: &[Across],
-) -> Course {
+fn closely(stretch: Stretch, half: i64, width: f64, wobble: f64, across: &[Across], beside: &[Across]) -> Course {
     let agree = tolerance(across, half);
-    let sampled = |of: &[Across]| -> Vec<Sample> { of.iter().filter_map(|across| across.sample(half, agree)).collect() };
+    let sampled =
+        |of: &[Across]| -> Vec<Sample> { of.iter().filter_map(|across| across.sample(half, agree)).collect() };
     let (samples, quiet) = (sampled(across), sampled(beside));
     let share = |count: usize, of: usize| count as f64 / of.max(1) as f64;
     let size = |samples: &[Sample]| median(samples.iter().map(|s| s.sum.iter().map(|v| v.abs()).sum()).collect());

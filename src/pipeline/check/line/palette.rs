@@ -35,7 +35,15 @@ mod tests {
 
     #[test]
     fn common_colors_are_those_of_a_hundredth_and_more() {
-        let pixel = |i: u32| if i % 200 == 0 { [i as u8, 1, 1, 255] } else if i % 3 == 0 { [9, 9, 9, 255] } else { [7, 0, 0, 255] };
+        let pixel = |i: u32| {
+            if i % 200 == 0 {
+                [i as u8, 1, 1, 255]
+            } else if i % 3 == 0 {
+                [9, 9, 9, 255]
+            } else {
+                [7, 0, 0, 255]
+            }
+        };
         let raster = Raster::new(300, 200, (0..60_000).flat_map(pixel).collect()).unwrap();
         assert_eq!(common(&raster), [[7, 0, 0], [9, 9, 9]]);
     }

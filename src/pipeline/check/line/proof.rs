@@ -85,9 +85,13 @@ impl Why {
     #[must_use]
     pub fn measure(self) -> Measure {
         match self {
-            Self::TooLittle(n) => {
-                Measure::new("places where both sides of a thin line agree", n as f64, "places", Bound::Max, FEWEST as f64)
-            }
+            Self::TooLittle(n) => Measure::new(
+                "places where both sides of a thin line agree",
+                n as f64,
+                "places",
+                Bound::Max,
+                FEWEST as f64,
+            ),
             Self::NotStraight(off) => Measure::new("a thin line's straying", off, "px", Bound::Min, WOBBLE),
             Self::Faint(times) => {
                 Measure::new("a thin line against the art beside it", times, "times", Bound::Max, STANDS_OUT)
@@ -95,20 +99,30 @@ impl Why {
             Self::OnAnEdge(share) => {
                 Measure::new("a thin line between equal sides", share * 100.0, "%", Bound::Max, ON_AN_EDGE * 100.0)
             }
-            Self::OneColor(levels) => Measure::new("colors a thin line crosses", levels, "levels apart", Bound::Max, SPREAD),
-            Self::NotOneVeil(share) => {
-                Measure::new("what one see-through line leaves unexplained", share * 100.0, "%", Bound::Min, LEFT * 100.0)
+            Self::OneColor(levels) => {
+                Measure::new("colors a thin line crosses", levels, "levels apart", Bound::Max, SPREAD)
             }
+            Self::NotOneVeil(share) => Measure::new(
+                "what one see-through line leaves unexplained",
+                share * 100.0,
+                "%",
+                Bound::Min,
+                LEFT * 100.0,
+            ),
             Self::Ink(share) => Measure::new("a thin line's own color", share * 100.0, "%", Bound::Min, OPAQUE * 100.0),
-            Self::NoSuchPaper(levels) => {
-                Measure::new("paper that explains a thin line, from any likely one", levels, "levels", Bound::Min, OFF_PAPER)
-            }
+            Self::NoSuchPaper(levels) => Measure::new(
+                "paper that explains a thin line, from any likely one",
+                levels,
+                "levels",
+                Bound::Min,
+                OFF_PAPER,
+            ),
         }
     }
 }
 
 /// The fewest places from which a line is judged.
-const FEWEST: usize = 24;
+const FEWEST: usize = 16;
 
 /// The most that middles may stray, root of mean square, in pixels: drawing a line on a grid makes up to a third of a pixel.
 const WOBBLE: f64 = 0.45;
@@ -117,23 +131,20 @@ const WOBBLE: f64 = 0.45;
 const STANDS_OUT: f64 = 2.0;
 
 /// The least share of the places where the art beside it agrees: art goes on under a merged line.
-const ON_AN_EDGE: f64 = 0.6;
+const ON_AN_EDGE: f64 = 0.5;
 
 /// The most that a veil may leave unexplained, as a share of what the line does in all three channels.
 const LEFT: f64 = 0.06;
 
-/// The most of a slanted thin line's own color that may show where it is not ink: a pixel that a line 1 px wide at 45 degrees
-/// crosses through its middle is covered to 1 - 2 (sqrt(1/2) - 1/2)^2 = 0.914.
+/// The most of a line's own color that may show where it is not ink: a pixel that a line 1 px wide at 45 degrees crosses
+/// through its middle is covered to 1 - 2 (sqrt(1/2) - 1/2)^2 = 0.914, and a lossy coder takes a little more.
 const OPAQUE: f64 = 0.86;
-
-/// The same along rows and columns, where ink covers its pixels wholly.
-const OPAQUE_STRAIGHT: f64 = 0.93;
 
 /// How far the paper that explains a line may lie from the one named, in levels, however uncertain it is.
 const OFF_PAPER: f64 = 20.0;
 
 /// How many times its uncertainty a slope must be: in flat art, and where something is left unexplained.
-const CERTAIN: [f64; 2] = [6.0, 12.0];
+const CERTAIN: [f64; 2] = [6.0, 18.0];
 
 /// Thinks about a line of a tile; `papers` beside white and black, `side` the smaller side in pixels.
 #[must_use]
@@ -141,13 +152,17 @@ pub fn opinion(course: &Course, papers: &[[u8; 3]], side: f64) -> Opinion {
     if let Some(why) = no_line(course) {
         return Opinion::Art(why);
     }
-    let opaque = if course.stretch.slope.abs() < 0.002 { OPAQUE_STRAIGHT } else { OPAQUE };
+    let given = [Paper::White, Paper::Black].into_iter().filter_map(|paper| Some((paper, given(course, paper)?)));
+    let given = given.filter(|(_, veil)| veil.shows <= OPAQUE).max_by(|a, b| a.1.share.total_cmp(&b.1.share));
+    if let Some((paper, veil)) = given {
+        return Opinion::Proven(paper, veil);
+    }
     let free = fitted(course);
     if let Some(veil) = free.filter(|veil| veil.spread >= SPREAD && veil.certainty >= CERTAIN[0]) {
         let allowed = allowed(course);
         return match () {
             () if veil.left > allowed => Opinion::Art(Why::NotOneVeil(veil.left / course.strength)),
-            () if veil.shows > opaque => Opinion::Art(Why::Ink(veil.shows)),
+            () if veil.shows > OPAQUE => Opinion::Art(Why::Ink(veil.shows)),
             () if veil.shows < 0.02 => Opinion::Art(Why::Faint(0.0)),
             () if veil.left > 2.0 && veil.certainty < CERTAIN[1] => Opinion::Art(Why::OneColor(0.0)),
             () => of_paper(course, &veil, papers, side),
@@ -160,7 +175,7 @@ pub fn opinion(course: &Course, papers: &[[u8; 3]], side: f64) -> Opinion {
         let near = |loose: Veil| (loose.cover - veil.cover).abs() <= loose.cover / 3.0;
         if long
             && veil.cover > 0.0
-            && (0.02..opaque).contains(&veil.shows)
+            && (0.02..OPAQUE).contains(&veil.shows)
             && veil.left <= (0.05 * course.strength).max(1.5)
             && steady(course, &veil)
             && (colored(course, paper) || loose.is_some_and(near))
@@ -177,6 +192,15 @@ pub fn same_veil(course: &Course, paper: Paper, proven: &Veil) -> Option<Veil> {
     let veil = with_paper(course, paper.color())?;
     let alike = (veil.cover - proven.cover).abs() <= 0.15 * proven.cover;
     (alike && veil.left <= (0.05 * course.strength).max(1.5) && steady(course, &veil)).then_some(veil)
+}
+
+/// The veil of a paper that is thought of beforehand: with one number to choose, the places of several colors that it
+/// explains prove it, if a line that adds the same to every color would not explain them as well.
+fn given(course: &Course, paper: Paper) -> Option<Veil> {
+    let veil = with_paper(course, paper.color())?;
+    let exact = veil.left <= (0.01 * course.strength).max(1.5) && veil.share >= 0.7 && veil.shows >= 0.02;
+    let tells = veil.spread >= SPREAD && veil.cover * veil.spread >= (4.0 * veil.left).max(3.0);
+    (exact && tells).then_some(veil)
 }
 
 fn no_line(course: &Course) -> Option<Why> {
@@ -214,9 +238,16 @@ fn of_paper(course: &Course, veil: &Veil, papers: &[[u8; 3]], side: f64) -> Opin
     let tints = papers.iter().map(|color| Paper::OfTile(*color));
     let best = [Paper::White, Paper::Black].into_iter().chain(tints).map(|paper| (paper, off(paper)));
     let best = best.min_by(|a, b| a.1.0.total_cmp(&b.1.0));
+    // The ground a tile is merged onto is its commonest color; another that is in the tile is an ink.
+    let ink = papers.iter().skip(1).any(|color| off(Paper::OfTile(*color)).0 <= 8.0);
     // Ink of any color can lie thinly over others; where the paper is neither white nor black more is asked.
     let exact = veil.left <= (0.015 * course.strength).max(1.2) && veil.certainty >= 20.0 && veil.shows <= 0.8;
-    let sure = 2.0 * course.stretch.length() >= side && exact && veil.cover >= 0.2 && veil.spread >= 2.0 * SPREAD;
+    let clear = veil.share >= 0.85 && course.noise <= 0.05 * course.strength && course.agreeing >= 0.5;
+    let sure = (clear || !ink)
+        && 2.0 * course.stretch.length() >= side
+        && exact
+        && veil.cover >= 0.2
+        && veil.spread >= 2.0 * SPREAD;
     match best {
         Some((paper @ (Paper::White | Paper::Black), (_, true))) => Opinion::Proven(paper, *veil),
         Some((paper, (_, true))) if sure => Opinion::Proven(paper, *veil),

@@ -279,7 +279,9 @@ mod tests {
     }
 
     fn found(raster: &Raster, scan: Scan) -> Vec<Stretch> {
-        traced(View::of(raster, scan), &ridges(raster, scan, 4).unwrap(), 40)
+        let [rows, columns] = ridges(raster, 4);
+        let found = if scan == Scan::Rows { rows } else { columns };
+        traced(View::of(raster, scan), &found.unwrap(), 40)
     }
 
     #[test]

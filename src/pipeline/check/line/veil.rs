@@ -22,6 +22,8 @@ pub struct Veil {
     pub spread: f64,
     /// The median of what is left unexplained, in levels times pixels.
     pub left: f64,
+    /// The share of the places that it explains.
+    pub share: f64,
 }
 
 /// The least distance of side colors, in levels, from which a slope can be told.
@@ -56,7 +58,8 @@ pub fn fitted(course: &Course) -> Option<Veil> {
     let spread = spread(&kept);
     let certainty = fit.slope / fit.error(&kept, spread);
     let shows = shows(&kept, paper);
-    Some(Veil { paper, cover: fit.slope, shows, certainty, spread, left })
+    let share = kept.len() as f64 / course.samples.len() as f64;
+    Some(Veil { paper, cover: fit.slope, shows, certainty, spread, left, share })
 }
 
 /// The veil of a given paper that explains a line best.
@@ -89,7 +92,8 @@ pub fn with_paper(course: &Course, paper: [f64; 3]) -> Option<Veil> {
     }
     let kept: Vec<&Sample> = kept.into_iter().map(|(sample, _)| sample).collect();
     let spread = spread(&kept);
-    Some(Veil { paper, cover, shows: shows(&kept, paper), certainty: 0.0, spread, left: usual })
+    let share = kept.len() as f64 / course.samples.len() as f64;
+    Some(Veil { paper, cover, shows: shows(&kept, paper), certainty: 0.0, spread, left: usual, share })
 }
 
 /// Samples beside which the color is much the same, as their medians and their number: places where something else runs
