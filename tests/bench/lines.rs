@@ -202,7 +202,7 @@ fn main() {
         let all = sound.iter().filter(|((of, _), _)| *of == what).map(|(_, count)| count);
         let (of, fault, advice) =
             all.fold((0_usize, 0_usize, 0_usize), |sum, c| (sum.0 + c.of, sum.1 + c.fault, sum.2 + c.advice));
-        // The exact binomial bound for none, and a little above it for few (Hanley and Lippman-Hand, JAMA 249, 1983).
+        // The rule of three (Hanley and Lippman-Hand, JAMA 249, 1983), and a little above the exact bound for few.
         let bound = 100.0 * (3.0 + 2.0 * fault as f64) / of.max(1) as f64;
         println!("  all {what}: {fault} faults (upper 95 % bound about {bound:.2} %), {advice} advice of {of}");
     }

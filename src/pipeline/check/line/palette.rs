@@ -36,9 +36,9 @@ mod tests {
     #[test]
     fn common_colors_are_those_of_a_hundredth_and_more() {
         let pixel = |i: u32| {
-            if i % 200 == 0 {
+            if i.is_multiple_of(200) {
                 [i as u8, 1, 1, 255]
-            } else if i % 3 == 0 {
+            } else if i.is_multiple_of(3) {
                 [9, 9, 9, 255]
             } else {
                 [7, 0, 0, 255]

@@ -38,7 +38,7 @@ const LEAST: usize = 16;
 /// Fits the veil that explains a line best, whatever its paper; `None` without a slope toward a paper.
 #[must_use]
 pub fn fitted(course: &Course) -> Option<Veil> {
-    let mut now = Fit::of(groups(&course.samples).iter().map(|(sample, weight)| (sample, *weight)))?;
+    let mut now = Fit::of(&groups(&course.samples).iter().map(|(sample, weight)| (sample, *weight)))?;
     let mut kept = Vec::new();
     let mut fit = None;
     for _ in 0..5 {
@@ -50,7 +50,7 @@ pub fn fitted(course: &Course) -> Option<Veil> {
         if kept.len() < LEAST {
             return None;
         }
-        now = Fit::of(kept.iter().map(|sample| (*sample, 1.0)))?;
+        now = Fit::of(&kept.iter().map(|sample| (*sample, 1.0)))?;
         fit = Some((now, usual));
     }
     let (fit, left) = fit?;
@@ -71,10 +71,10 @@ pub fn with_paper(course: &Course, paper: [f64; 3]) -> Option<Veil> {
     for round in 0..4 {
         let (mut yd, mut dd) = (0.0, 0.0);
         for (sample, weight) in &kept {
-            for c in 0..3 {
-                let toward = weight * (paper[c] - sample.side[c]);
-                yd += sample.sum[c] * toward;
-                dd += (paper[c] - sample.side[c]) * toward;
+            for (paper, (side, sum)) in paper.iter().zip(sample.side.iter().zip(sample.sum)) {
+                let toward = paper - side;
+                yd += weight * sum * toward;
+                dd += weight * toward * toward;
             }
         }
         if dd <= 0.0 || (round > 0 && kept.len() < LEAST) {
@@ -136,7 +136,7 @@ struct Fit {
 impl Fit {
     /// The outer color stands in for the side color where errors matter, since noise in a side enters the sum as well and
     /// would pass for a slope (an instrumental variable: Wright, "The Tariff on Animal and Vegetable Oils", 1928, app. B).
-    fn of<'a>(samples: impl Iterator<Item = (&'a Sample, f64)> + Clone) -> Option<Self> {
+    fn of<'a>(samples: &(impl Iterator<Item = (&'a Sample, f64)> + Clone)) -> Option<Self> {
         let n: f64 = samples.clone().map(|(_, weight)| weight).sum();
         let mean = |of: fn(&Sample) -> [f64; 3]| {
             let mut sum = [0.0; 3];
