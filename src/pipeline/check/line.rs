@@ -11,6 +11,7 @@ pub mod border;
 pub mod palette;
 pub mod veil;
 pub mod proof;
+pub mod seen;
 mod tell;
 
 use crate::finding::{Finding, Reading};
@@ -19,7 +20,8 @@ use crate::tile::Tile;
 use course::{Course, course};
 use proof::{Opinion, Paper, opinion, same_veil};
 use ridges::{Scan, View, ridges};
-use trace::{Stretch, traced};
+use seen::Line;
+use trace::traced;
 
 /// What the lines of a tile come to.
 #[derive(Clone, Debug, Default)]
@@ -28,40 +30,6 @@ pub struct Lines {
     pub findings: Vec<Finding>,
     /// What was measured at straight thin lines, told or not.
     pub readings: Vec<Reading>,
-}
-
-/// A straight thin line of a tile.
-#[derive(Clone, Debug)]
-pub struct Line {
-    /// The scan that crossed it.
-    pub scan: Scan,
-    /// What it looks like from near.
-    pub course: Course,
-    /// What is thought of it.
-    pub opinion: Opinion,
-}
-
-impl Line {
-    /// Degrees from level, counted from the right upward, 0 up to but not including 180.
-    #[must_use]
-    pub fn angle(&self) -> f64 {
-        let (right, down) = self.direction();
-        let angle = (-down).atan2(right).to_degrees().rem_euclid(180.0);
-        if angle >= 179.95 { 0.0 } else { angle }
-    }
-
-    fn direction(&self) -> (f64, f64) {
-        let slope = self.course.stretch.slope;
-        if self.scan == Scan::Rows { (slope, 1.0) } else { (1.0, slope) }
-    }
-
-    /// The place in its middle, (right, down).
-    fn middle(&self) -> (f64, f64) {
-        let Stretch { from, to, .. } = self.course.stretch;
-        let along = (from + to - 1) as f64 / 2.0;
-        let across = self.course.stretch.middle(along);
-        if self.scan == Scan::Rows { (across, along) } else { (along, across) }
-    }
 }
 
 /// Tiles with a smaller side are not judged: a tenth of it is no line.

@@ -5,7 +5,7 @@
 use crate::tile::Raster;
 
 /// About how many pixels are looked at.
-const LOOKS: usize = 20_000;
+const LOOKS: usize = 8_000;
 
 /// One in so many pixels is a good part.
 const PART: usize = 100;
@@ -17,10 +17,14 @@ const MOST: usize = 12;
 #[must_use]
 pub fn common(raster: &Raster) -> Vec<[u8; 3]> {
     let samples = raster.samples();
-    // A stride that shares no factor with the width would be best; an odd one is as good for art.
-    let stride = (samples.len() / 4 / LOOKS).max(1) | 1;
-    let mut colors: Vec<[u8; 3]> =
-        samples.chunks_exact(4).step_by(stride).filter(|p| p[3] == 255).map(|p| [p[0], p[1], p[2]]).collect();
+    let total = samples.len() / 4;
+    // Places that no regular design falls in step with (Knuth, The Art of Computer Programming 3, 6.4: Fibonacci hashing).
+    let places = (0..LOOKS.min(total)).map(|n| ((n as u64 * 2_654_435_769) % total as u64) as usize);
+    let mut colors: Vec<[u8; 3]> = places
+        .map(|place| &samples[4 * place..4 * place + 4])
+        .filter(|pixel| pixel[3] == 255)
+        .map(|pixel| [pixel[0], pixel[1], pixel[2]])
+        .collect();
     let all = colors.len();
     colors.sort_unstable();
     let mut counted: Vec<(usize, [u8; 3])> =

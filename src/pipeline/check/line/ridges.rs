@@ -261,7 +261,7 @@ mod tests {
     #[test]
     fn the_nearest_crossing_may_lie_beyond_the_border() {
         let found = Ridges { at: vec![0], middles: vec![vec![1, 40, 97]], count: 3 };
-        assert_eq!(found.nearest(0, 99, 50, 3), Some((2, -2)));
+        assert_eq!(found.nearest(0, 98, 50, 3), Some((2, -1)));
         assert_eq!(found.nearest(0, 100, 50, 3), Some((0, 1)));
         assert_eq!(found.nearest(0, -4, 50, 3), Some((2, 1)));
         assert_eq!(found.nearest(0, 60, 50, 3), None);

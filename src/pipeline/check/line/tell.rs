@@ -2,9 +2,9 @@
 //!
 //! Takes lines and what is thought of each, yields findings and readings. Decides nothing about pixels.
 
-use super::Line;
 use super::proof::Opinion;
 use super::ridges::Scan;
+use super::seen::Line;
 use crate::finding::{Area, Bound, Finding, Grade, Kind, Measure, Reading};
 use crate::pipeline::check::alpha::boxes::hugging;
 use crate::pipeline::check::words::{count, length, line, run_as};
