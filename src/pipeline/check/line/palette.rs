@@ -18,8 +18,8 @@ const MOST: usize = 12;
 pub fn common(raster: &Raster) -> Vec<[u8; 3]> {
     let samples = raster.samples();
     let total = samples.len() / 4;
-    // Places that no regular design falls in step with (Knuth, The Art of Computer Programming 3, 6.4: Fibonacci hashing).
-    let places = (0..LOOKS.min(total)).map(|n| ((n as u64 * 2_654_435_769) % total as u64) as usize);
+    // Places that no regular design falls in step with (a prime: Knuth, The Art of Computer Programming 3, 6.4).
+    let places = (0..LOOKS.min(total)).map(|n| ((n as u64 * 2_654_435_761) % total as u64) as usize);
     let mut colors: Vec<[u8; 3]> = places
         .map(|place| &samples[4 * place..4 * place + 4])
         .filter(|pixel| pixel[3] == 255)
