@@ -7,6 +7,7 @@ pub mod size;
 pub mod container;
 pub mod alpha;
 pub mod joint;
+pub mod line;
 
 use crate::finding::{Finding, Kind, Reading, Verdict, put_in_order};
 use crate::spec::{Ground, Repeat, Spec};
@@ -51,6 +52,9 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     readings.extend(alpha::readings(&survey, tile, spec.ground));
     readings.extend(joints.readings());
     findings.extend(joints.findings);
+    let lines = line::judge(tile, survey.ground);
+    findings.extend(lines.findings);
+    readings.extend(lines.readings);
     settle(&mut findings, spec);
     let verdict = Verdict::over(&findings);
     Judgment { ground: survey.ground, joins_as: joints.joins_as, survey, findings, readings, verdict }
