@@ -8,7 +8,7 @@ pub mod container;
 pub mod alpha;
 pub mod joint;
 
-use crate::finding::{Finding, Kind, Reading, Verdict};
+use crate::finding::{Finding, Grade, Kind, Reading, Verdict};
 use crate::spec::{Ground, Repeat, Spec};
 use crate::tile::Tile;
 
@@ -40,9 +40,9 @@ impl Judgment {
 /// Judges a tile by every rule. The ground comes first, since what is a hole on one ground is the design on another.
 #[must_use]
 pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
-    let silent = |kind| spec.silence.contains(&kind);
-    // What the order sheet silences is not mended either.
-    let survey = alpha::survey(tile, spec.ground).leaving(silent(Kind::AlphaHairline), silent(Kind::AlphaFringe));
+    let left = |kind| !spec.mends(kind);
+    // What the order sheet silences, only tells or holds is not mended either.
+    let survey = alpha::survey(tile, spec.ground).leaving(left(Kind::AlphaHairline), left(Kind::AlphaFringe));
     let joints = joint::judge(tile, survey.ground, spec.repeat);
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));
@@ -54,12 +54,31 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     Judgment { ground: survey.ground, joins_as: joints.joins_as, survey, findings, readings, verdict }
 }
 
-/// Marks what the spec silences and puts the gravest first, then by kind and place, so that equal judgments read equal.
+/// Gives each finding the weight the spec asks for and puts the gravest first, then by kind and place, so that equal judgments read equal.
 fn settle(findings: &mut [Finding], spec: &Spec) {
     for finding in findings.iter_mut() {
-        finding.silenced = spec.silence.contains(&finding.kind);
+        weigh(finding, spec);
     }
     findings.sort_by_key(|finding| {
         (finding.silenced, std::cmp::Reverse(finding.grade), finding.kind, finding.boxes.clone())
     });
+}
+
+/// What the spec silences, loosens or tightens by name.
+fn weigh(finding: &mut Finding, spec: &Spec) {
+    finding.silenced = spec.silence.contains(&finding.kind);
+    let grade = match finding.kind {
+        kind if spec.tell.contains(&kind) => Grade::Advice,
+        kind if spec.hold.contains(&kind) => Grade::Fault,
+        _ => return,
+    };
+    // The remedy of what would have been mended promises a mend that does not come.
+    if finding.grade == Grade::Mend {
+        finding.remedy = match grade {
+            Grade::Fault => "mend it in the artwork and export again: the order sheet holds every tile with this",
+            Grade::Mend | Grade::Advice => "nothing if it is meant: the order sheet has this told and not mended",
+        }
+        .into();
+    }
+    finding.grade = grade;
 }
