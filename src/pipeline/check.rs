@@ -7,6 +7,7 @@ pub mod size;
 pub mod container;
 pub mod alpha;
 pub mod joint;
+pub mod color;
 
 use crate::finding::{Finding, Grade, Kind, Reading, Verdict};
 use crate::spec::{Ground, Repeat, Spec};
@@ -47,8 +48,11 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));
     findings.extend(alpha::findings(&survey, tile, spec.ground));
-    let readings = joints.readings().collect();
+    let mut readings: Vec<Reading> = joints.readings().collect();
     findings.extend(joints.findings);
+    let colors = color::judge(tile, spec);
+    findings.extend(colors.findings);
+    readings.extend(colors.readings);
     settle(&mut findings, spec);
     let verdict = Verdict::over(&findings);
     Judgment { ground: survey.ground, joins_as: joints.joins_as, survey, findings, readings, verdict }

@@ -4,6 +4,7 @@
 pub mod broken;
 pub mod canvas;
 pub mod chance;
+pub mod colors;
 pub mod motif;
 pub mod shape;
 pub mod soft;
