@@ -8,6 +8,7 @@ pub mod container;
 pub mod alpha;
 pub mod joint;
 pub mod color;
+pub mod glare;
 
 use crate::finding::{Finding, Grade, Kind, Reading, Verdict};
 use crate::spec::{Ground, Repeat, Spec};
@@ -53,6 +54,9 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     let colors = color::judge(tile, spec);
     findings.extend(colors.findings);
     readings.extend(colors.readings);
+    let glare = glare::judge(tile, spec);
+    findings.extend(glare.finding);
+    readings.extend(glare.readings);
     settle(&mut findings, spec);
     let verdict = Verdict::over(&findings);
     Judgment { ground: survey.ground, joins_as: joints.joins_as, survey, findings, readings, verdict }

@@ -21,7 +21,7 @@ pub fn flat_colors(tile: &Raster) -> Vec<([u8; 4], usize)> {
             }
         }
     }
-    let mut colors: Vec<_> = squares.into_iter().filter(|(_, squares)| *squares >= 16).collect();
+    let mut colors: Vec<_> = squares.into_iter().filter(|(_, squares)| *squares >= 4).collect();
     colors.sort_by_key(|&(color, squares)| (std::cmp::Reverse(squares), color));
     colors
 }
@@ -111,6 +111,12 @@ pub fn stray(tile: &Raster, seed: u64, strength: u32) -> Option<(Raster, Area)> 
                 edges.push((x, y, own, next));
             }
         }
+    }
+    let smoothed =
+        tile.samples().chunks_exact(4).filter(|pixel| !flat([pixel[0], pixel[1], pixel[2], pixel[3]])).count();
+    // Where edges are smoothed as a matter of course, a few more smoothed pixels are no fault.
+    if smoothed * 4 > edges.len() {
+        return None;
     }
     let wanted = [12, 30, 80, 200][step(strength)].min(edges.len() / 8);
     if wanted < 12 {

@@ -11,7 +11,7 @@ mod art;
 use art::{STYLES, broken, colors};
 use burler::codec::{self, Limits};
 use burler::finding::{Area, Finding, Kind};
-use burler::pipeline::check::color;
+use burler::pipeline::check::{color, glare};
 use burler::spec::Spec;
 use burler::tile::{Raster, Tile};
 use std::collections::BTreeMap;
@@ -19,7 +19,9 @@ use std::hint::black_box;
 use std::time::Instant;
 
 fn told(tile: &Tile, spec: &Spec) -> Vec<Finding> {
-    color::judge(tile, spec).findings
+    let mut findings = color::judge(tile, spec).findings;
+    findings.extend(glare::judge(tile, spec).finding);
+    findings
 }
 
 fn touches(finding: &Finding, truth: Area) -> bool {
@@ -48,6 +50,9 @@ fn file(path: &str) -> Result<(), Box<dyn std::error::Error>> {
             .collect();
         times.sort_by(f64::total_cmp);
         println!("  {name}: {:.2} ms", times[4]);
+        let start = Instant::now();
+        black_box(glare::judge(&tile, spec));
+        println!("  stripes: {:.2} ms", start.elapsed().as_secs_f64() * 1e3);
         for finding in told(&tile, spec) {
             println!("    {} {:?}: {}; {}", finding.kind, finding.grade, finding.says, finding.boxes.len());
         }

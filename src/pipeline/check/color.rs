@@ -43,8 +43,8 @@ impl Colors {
 pub fn judge(tile: &Tile, spec: &Spec) -> Colors {
     let look = census::look(&tile.raster);
     let mut colors = Colors::default();
-    // A lossy coder strews colors about of its own.
-    let can_stray = look.flat && !tile.meta.lossy && look.odd * stray::CLEAN_PER_ODD <= look.clean;
+    // A lossy coder strews colors about of its own. Where the look saw none strewn, there are too few to speak of.
+    let can_stray = look.flat && !tile.meta.lossy && look.odd > 0 && look.odd * stray::CLEAN_PER_ODD <= look.clean;
     let sure = spec.colors.filter(|limit| !look.flat && look.colors.len() as u64 > u64::from(*limit));
     if let Some(limit) = sure {
         colors.add(Some(count::beyond_counting(tile, &look.colors, limit)));

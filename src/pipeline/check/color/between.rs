@@ -1,10 +1,9 @@
 //! Between: whether a pixel smooths an edge, its color lying between two flat ones close by.
 //!
-//! Takes a raster, the palette and a pixel. Every channel is asked for itself, so that light may be mixed in any way; a
+//! Takes a raster, the flat colors and a pixel. Every channel is asked for itself, so that light may be mixed in any way; a
 //! little more than the span of the two is allowed, since sharp kernels overshoot.
 
 use super::spans::key;
-use super::tally::Tally;
 use crate::tile::Raster;
 
 /// How far away a flat color may be, in pixels: edges are smoothed over three at most.
@@ -16,26 +15,51 @@ const OVERSHOOT: i32 = 10;
 /// Levels that rounding can add.
 const ROUNDING: i32 = 2;
 
-/// The flat colors among those tallied.
-pub struct Palette<'a> {
-    /// All colors.
-    pub tally: &'a Tally,
-    /// Which of them are flat, in the tally's order.
-    pub flat: Vec<bool>,
+/// The flat colors as a set that fits the nearest cache: it is asked about every pixel around an edge.
+pub struct Palette {
+    slots: Vec<Option<u32>>,
+    shift: u32,
 }
 
-impl Palette<'_> {
+impl Palette {
+    /// The set of some colors, see [`key`].
+    pub fn of(colors: impl Iterator<Item = u32>) -> Self {
+        let colors: Vec<u32> = colors.collect();
+        let bits = (4 * colors.len()).next_power_of_two().trailing_zeros().max(4);
+        let mut palette = Self { slots: vec![None; 1 << bits], shift: 32 - bits };
+        for color in colors {
+            let slot = palette.slot(color);
+            palette.slots[slot] = Some(color);
+        }
+        palette
+    }
+
+    /// The slot of a color: its own, or the empty one where it would go; a quarter is filled at most, so there is one.
+    fn slot(&self, color: u32) -> usize {
+        // Fibonacci hashing (Knuth, The Art of Computer Programming 3, 6.4), then the next free one.
+        let mut slot = (color.wrapping_mul(0x9E37_79B1) >> self.shift) as usize;
+        while self.slots[slot].is_some_and(|other| other != color) {
+            slot = (slot + 1) % self.slots.len();
+        }
+        slot
+    }
+
     /// Whether a pixel has a flat color.
     pub fn holds(&self, pixel: [u8; 4]) -> bool {
-        self.tally.find(key(pixel)).is_some_and(|entry| self.flat[entry])
+        self.slots[self.slot(key(pixel))].is_some()
     }
 }
 
-/// Whether the pixel at column `x`, row `y` lies between two flat colors near it: on two opposite sides of it, else
-/// anywhere around it.
-pub fn between(raster: &Raster, palette: &Palette<'_>, x: u32, y: u32) -> bool {
+/// Whether the pixel at column `x`, row `y` lies between two flat colors on opposite sides of it, else among all the flat
+/// colors around it.
+pub fn between(raster: &Raster, palette: &Palette, x: u32, y: u32) -> bool {
     let pixel = raster.pixel(x, y);
-    let at = |dx: i64, dy: i64| raster.wrapped(i64::from(x) + dx, i64::from(y) + dy);
+    let reach = REACH as u32;
+    let inside = x >= reach && y >= reach && x + reach < raster.width() && y + reach < raster.height();
+    let at = |dx: i64, dy: i64| {
+        let (x, y) = (i64::from(x) + dx, i64::from(y) + dy);
+        if inside { raster.pixel(x as u32, y as u32) } else { raster.wrapped(x, y) }
+    };
     let nearest = |dx: i64, dy: i64| (1..=REACH).map(|n| at(n * dx, n * dy)).find(|&other| palette.holds(other));
     for (dx, dy) in [(1, 0), (0, 1), (1, 1), (1, -1)] {
         if let (Some(a), Some(b)) = (nearest(dx, dy), nearest(-dx, -dy))
@@ -44,16 +68,19 @@ pub fn between(raster: &Raster, palette: &Palette<'_>, x: u32, y: u32) -> bool {
             return true;
         }
     }
-    let mut around: Vec<[u8; 4]> = Vec::new();
+    // Where three colors meet, or a line is thinner than a pixel, no two opposite ones tell.
+    let mut around: Option<[[u8; 4]; 2]> = None;
     for dy in -REACH..=REACH {
         for dx in -REACH..=REACH {
             let other = at(dx, dy);
-            if !around.contains(&other) && palette.holds(other) {
-                around.push(other);
+            if palette.holds(other) {
+                let [low, high] = around.unwrap_or([other, other]);
+                let of = |choose: fn(u8, u8) -> u8, with: [u8; 4]| std::array::from_fn(|i| choose(with[i], other[i]));
+                around = Some([of(u8::min, low), of(u8::max, high)]);
             }
         }
     }
-    around.iter().enumerate().any(|(i, &a)| around[i + 1..].iter().any(|&b| mixes(pixel, a, b)))
+    around.is_some_and(|[low, high]| mixes(pixel, low, high))
 }
 
 /// Whether every channel of a pixel lies between those of two different colors. The color of a clear one says nothing.

@@ -4,13 +4,13 @@
 //! edge and those that do not. A look at some rows comes first: it tells art that is not flat at almost no cost.
 
 use super::between::{Palette, between};
-use super::spans::{CLEAR, Span, spans};
+use super::spans::{CLEAR, Span, key, spans};
 use super::tally::{Entry, MOST, Tally};
 use crate::pixel::mask::{Mask, Run};
 use crate::tile::Raster;
 
 /// Pairs of neighboring rows in the first look.
-const PAIRS: u32 = 64;
+const PAIRS: u32 = 128;
 
 /// More flat colors than this in the first look are a gradient, a photograph or a lossy past, not a palette.
 const LOOK_COLORS: usize = 256;
@@ -145,7 +145,7 @@ pub fn census(raster: &Raster) -> Census {
             *flat |= entry.pixels * DITHER >= tally.pixels;
         }
     }
-    let palette = Palette { tally: &tally, flat };
+    let palette = palette(&tally, &flat);
     let holds = |run: &Run| palette.holds(raster.pixel(run.start, run.y));
     odd.retain(|run| !holds(run));
     let sorted = if too_many && pixels_of(&odd) * ODD_PART > tally.pixels {
@@ -153,13 +153,17 @@ pub fn census(raster: &Raster) -> Census {
     } else {
         sort(raster, &palette, odd)
     };
-    let lines = lines(raster, &palette, &sorted);
-    let (palette, sorted) = if lines.is_empty() { (palette, sorted) } else { widened(raster, palette, &lines, sorted) };
-
+    let lines = lines(raster, &tally, &sorted);
+    let sorted = if lines.is_empty() {
+        sorted
+    } else {
+        lines.into_iter().for_each(|entry| flat[entry] = true);
+        widened(raster, &self::palette(&tally, &flat), sorted)
+    };
     let odd_spans = (sorted.between.len() + sorted.other.len()) as u64;
     let distinct = tally.entries.iter().filter(|entry| entry.color != CLEAR).count() as u64;
     Census {
-        colors: swatches(&tally, &palette.flat),
+        colors: swatches(&tally, &flat),
         distinct,
         more: tally.lost > 0,
         pixels: tally.pixels,
@@ -179,22 +183,27 @@ fn pixels_of(runs: &[Run]) -> u64 {
     runs.iter().map(|run| run.count()).sum()
 }
 
-fn sort(raster: &Raster, palette: &Palette<'_>, odd: Vec<Run>) -> Sorted {
-    // A span is of one color: what its first, middle and last pixel are, it is.
+fn palette(tally: &Tally, flat: &[bool]) -> Palette {
+    Palette::of(tally.entries.iter().zip(flat).filter(|(_, flat)| **flat).map(|(entry, _)| entry.color))
+}
+
+fn sort(raster: &Raster, palette: &Palette, odd: Vec<Run>) -> Sorted {
+    // A span is of one color: what its middle and both ends are, it is.
     let smooths = |run: &Run| {
-        let middle = u32::midpoint(run.start, run.end - 1);
-        [run.start, middle, run.end - 1].into_iter().all(|x| between(raster, palette, x, run.y))
+        let (first, last) = (run.start, run.end - 1);
+        between(raster, palette, u32::midpoint(first, last), run.y)
+            && (last - first < 2 || [first, last].into_iter().all(|x| between(raster, palette, x, run.y)))
     };
     let (between, other) = odd.into_iter().partition(smooths);
     Sorted { between, other }
 }
 
 /// Colors without an area of their own that lie between nothing: hard lines and dots.
-fn lines(raster: &Raster, palette: &Palette<'_>, sorted: &Sorted) -> Vec<usize> {
-    let mut counts = vec![[0_u64; 2]; palette.flat.len()];
+fn lines(raster: &Raster, tally: &Tally, sorted: &Sorted) -> Vec<usize> {
+    let mut counts = vec![[0_u64; 2]; tally.entries.len()];
     for (kind, runs) in [&sorted.between, &sorted.other].into_iter().enumerate() {
         for run in runs {
-            if let Some(entry) = palette.tally.find(super::spans::key(raster.pixel(run.start, run.y))) {
+            if let Some(entry) = tally.find(key(raster.pixel(run.start, run.y))) {
                 counts[entry][kind] += run.count();
             }
         }
@@ -203,19 +212,15 @@ fn lines(raster: &Raster, palette: &Palette<'_>, sorted: &Sorted) -> Vec<usize> 
     counts.into_iter().enumerate().filter(|(_, counts)| line(*counts)).map(|(entry, _)| entry).collect()
 }
 
-/// The palette with more flat colors, and what is sorted otherwise because of them.
-fn widened<'a>(raster: &Raster, palette: Palette<'a>, more: &[usize], sorted: Sorted) -> (Palette<'a>, Sorted) {
-    let mut palette = palette;
-    for &entry in more {
-        palette.flat[entry] = true;
-    }
+/// What is sorted otherwise once there are more flat colors.
+fn widened(raster: &Raster, palette: &Palette, sorted: Sorted) -> Sorted {
     let Sorted { mut between, mut other } = sorted;
     let holds = |run: &Run| palette.holds(raster.pixel(run.start, run.y));
     between.retain(|run| !holds(run));
     other.retain(|run| !holds(run));
-    let again = sort(raster, &palette, other);
+    let again = sort(raster, palette, other);
     between.extend(again.between);
-    (palette, Sorted { between, other: again.other })
+    Sorted { between, other: again.other }
 }
 
 /// The flat colors, largest first, then by color. Those that differ only in how much they cover are one.

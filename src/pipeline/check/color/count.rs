@@ -10,7 +10,7 @@ use crate::pipeline::check::words::count;
 use crate::tile::Tile;
 
 /// Above this share of pixels that neither are flat nor smooth an edge, in 1/1000, a tile is painted rather than flat.
-const PAINTED: u64 = 2;
+const PAINTED: u64 = 5;
 
 /// The most colors beyond the limit that get a box.
 const MOST_SHOWN: usize = 16;

@@ -40,7 +40,7 @@ pub fn told(tile: &Tile, swatches: &[Swatch], pixels: u64) -> Option<Told> {
     let twins: Vec<_> = pairs.iter().take_while(|(difference, ..)| *difference < JUST_NOTICEABLE).collect();
     let has_twin = |swatch: &&&Swatch| twins.iter().any(|(_, a, b)| a.rgba == swatch.rgba || b.rgba == swatch.rgba);
     let with_twin = chosen.iter().filter(has_twin).count();
-    if twins.is_empty() || (with_twin > 2 && with_twin * 2 > chosen.len()) {
+    if twins.is_empty() || (with_twin > 2 && with_twin * 2 >= chosen.len()) {
         return Some(Told { finding: None, reading });
     }
     let more = match twins.len() - 1 {
