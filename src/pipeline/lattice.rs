@@ -1,0 +1,88 @@
+//! The lattice a tile holds: the moves that map the endless design onto itself, found without wrapping.
+//!
+//! Takes a tile and what lies behind its motifs; yields the smallest repeat inside it, if there is one. A patch that
+//! comes again proposes, pixels decide: pairs (q, q + t) both inside the canvas. A wrapped match would hide exactly the
+//! tile whose size is no multiple of its unit. All from whole numbers. Knows nothing of joints, layouts or words.
+
+mod basis;
+mod cells;
+mod witness;
+mod anchor;
+mod ruled;
+mod search;
+
+pub use basis::{Move, area, holds};
+pub use cells::Count;
+pub use ruled::Ruled;
+
+use crate::spec::Ground;
+use crate::tile::Tile;
+use cells::{Cells, Sight};
+
+/// The smallest repeat: every move that maps the design onto itself is a whole combination of `a` and `b`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Unit {
+    /// The shortest move, pixels right and down; it goes right, or straight down.
+    pub a: Move,
+    /// The shortest one in another direction, likewise.
+    pub b: Move,
+}
+
+impl Unit {
+    /// The area of one unit in pixels.
+    #[must_use]
+    pub fn area(&self) -> u64 {
+        area(self.a, self.b).unsigned_abs()
+    }
+
+    /// Whether a move maps the design onto itself.
+    #[must_use]
+    pub fn holds(&self, t: Move) -> bool {
+        holds([self.a, self.b], t)
+    }
+
+    /// How many units a tile of these sides holds, when it is laid edge to edge and the design goes on: a whole number,
+    /// or `None` when the sides are no moves of the design.
+    #[must_use]
+    pub fn per_tile(&self, width: u32, height: u32) -> Option<u32> {
+        let fits = self.holds([i64::from(width), 0]) && self.holds([0, i64::from(height)]);
+        let count = u64::from(width) * u64::from(height) / self.area().max(1);
+        if fits { u32::try_from(count).ok() } else { None }
+    }
+}
+
+/// A move that maps the design onto itself, and what was counted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Known {
+    /// The move, pixels right and down.
+    pub by: Move,
+    /// The pairs inside the canvas, over the rows that were looked at.
+    pub count: Count,
+}
+
+/// What is known of a tile's lattice.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Lattice {
+    /// The smallest repeat, when two independent moves map the design onto itself; it may not fit the tile's sides.
+    pub unit: Option<Unit>,
+    /// The shortest independent moves that map the design onto itself, found without wrapping: none, one or two.
+    pub moves: Vec<Known>,
+    /// Two moves that nearly everything follows, where not everything follows any: one unit may sit aside.
+    pub nearly: Option<[Known; 2]>,
+    /// A design of straight stripes, which has no unit along them.
+    pub ruled: Option<Ruled>,
+}
+
+/// Finds the lattice of a tile.
+#[must_use]
+pub fn find(tile: &Tile, ground: Ground) -> Lattice {
+    let raster = &tile.raster;
+    let clear = raster.samples().chunks_exact(4).any(|pixel| pixel[3] != 255);
+    let sight = match ground {
+        _ if tile.meta.lossy => Sight::Lossy,
+        Ground::Transparent if clear => Sight::Clear,
+        Ground::Transparent | Ground::Opaque | Ground::Unclear => Sight::Opaque,
+    };
+    let cells = Cells::<4>::new(raster.width() as usize, raster.height() as usize, raster.samples(), sight);
+    search::search(&cells)
+}

@@ -1,0 +1,197 @@
+//! A picture as cells of a few bytes, and how many of the pairs at a move differ.
+//!
+//! Takes samples row by row; yields counts. Every pair lies inside the canvas: nothing is wrapped unless it is asked for.
+
+use super::basis::Move;
+
+/// Rows that are looked at for one count, about: a fault of a few rows is met in proportion, and no count reads a large
+/// tile whole.
+const ROWS: usize = 900;
+
+/// Channels that differ by no more than this are equal: what rounding does to copies drawn at whole pixels.
+const ROUNDING: u8 = 2;
+
+/// How far apart two luma values of a picture with a lossy past may be and still stand for the same paint.
+const LOSSY: i32 = 24;
+
+/// When two cells that are not the same bytes differ.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Sight {
+    /// Always: cells are codes.
+    Codes,
+    /// Straight color on an opaque ground: by more than rounding, where both are opaque; a see-through pixel there is
+    /// another rule's business.
+    Opaque,
+    /// Color multiplied by alpha, and alpha: by more than rounding.
+    Clear,
+    /// Luma, by more than a lossy coder does.
+    Lossy,
+}
+
+/// A picture of `B` bytes a cell.
+#[derive(Clone, Copy)]
+pub(super) struct Cells<'a, const B: usize> {
+    pub(super) width: usize,
+    pub(super) height: usize,
+    bytes: &'a [u8],
+    sight: Sight,
+}
+
+/// Pairs that were looked at, and how many of them differ.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Count {
+    /// Pairs looked at.
+    pub pairs: u64,
+    /// Of these, how many differ.
+    pub differing: u64,
+}
+
+impl<'a, const B: usize> Cells<'a, B> {
+    /// A picture over `width * height * B` bytes.
+    pub(super) fn new(width: usize, height: usize, bytes: &'a [u8], sight: Sight) -> Self {
+        debug_assert_eq!(bytes.len(), width * height * B, "rows without padding");
+        Self { width, height, bytes, sight }
+    }
+
+    /// The bytes of a row.
+    pub(super) fn row(&self, y: usize) -> &'a [u8] {
+        &self.bytes[y * self.width * B..][..self.width * B]
+    }
+
+    /// The cell at column `x`, row `y`.
+    pub(super) fn at(&self, x: usize, y: usize) -> [u8; B] {
+        let at = (y * self.width + x) * B;
+        std::array::from_fn(|byte| self.bytes[at + byte])
+    }
+
+    /// The cell a move away from (x, y), when it is inside the canvas.
+    pub(super) fn moved(&self, (x, y): (usize, usize), t: Move) -> Option<(usize, usize)> {
+        let x = usize::try_from(x as i64 + t[0]).ok().filter(|x| *x < self.width)?;
+        let y = usize::try_from(y as i64 + t[1]).ok().filter(|y| *y < self.height)?;
+        Some((x, y))
+    }
+
+    /// Whether two cells differ to this picture's sight.
+    pub(super) fn differ(&self, p: [u8; B], q: [u8; B]) -> bool {
+        if p == q {
+            return false;
+        }
+        let (Ok(p), Ok(q)) = (<[u8; 4]>::try_from(p.as_slice()), <[u8; 4]>::try_from(q.as_slice())) else {
+            return true;
+        };
+        match self.sight {
+            Sight::Codes => true,
+            Sight::Opaque => p[3] == 255 && q[3] == 255 && p.iter().zip(q).any(|(p, q)| p.abs_diff(q) > ROUNDING),
+            Sight::Clear => {
+                let laid = |pixel: [u8; 4], channel: usize| {
+                    let alpha = if channel == 3 { 255 } else { u32::from(pixel[3]) };
+                    (u32::from(pixel[channel]) * alpha + 127) / 255
+                };
+                (0..4).any(|channel| laid(p, channel).abs_diff(laid(q, channel)) > u32::from(ROUNDING))
+            }
+            Sight::Lossy => (luma(p) - luma(q)).abs() > LOSSY,
+        }
+    }
+
+    /// Rows that stand for all: every one of a small picture, about [`ROWS`] of a large one, at uneven distances so that
+    /// no regular design falls between them.
+    pub(super) fn rows_that_stand_for_all(&self) -> impl Iterator<Item = usize> {
+        spread(self.height, ROWS)
+    }
+
+    /// Counts the pairs (q, q + t) that lie inside the canvas, over the rows that stand for all; gives up with `None` as
+    /// soon as more than `most` differ.
+    pub(super) fn count(&self, t: Move, most: u64) -> Option<Count> {
+        let mut count = Count::default();
+        let left = usize::try_from((-t[0]).max(0)).ok()?;
+        let moved_left = usize::try_from(t[0].max(0)).ok()?;
+        let length = self.width.checked_sub(left.max(moved_left))?;
+        for y in self.rows_that_stand_for_all() {
+            let Some((_, below)) = self.moved((0, y), [0, t[1]]) else { continue };
+            let p = &self.row(y)[left * B..][..length * B];
+            let q = &self.row(below)[moved_left * B..][..length * B];
+            count.pairs += length as u64;
+            count.differing += self.differing(p, q);
+            if count.differing > most {
+                return None;
+            }
+        }
+        Some(count)
+    }
+
+    /// Counts the pairs at a move that cross the border of the endless block repeat, over the rows that stand for all.
+    pub(super) fn count_crossing(&self, t: Move) -> Count {
+        let (right, down) = (t[0].rem_euclid(self.width as i64) as usize, t[1].rem_euclid(self.height as i64) as usize);
+        let crosses_down = t[1] != 0;
+        let mut count = Count::default();
+        for y in self.rows_that_stand_for_all() {
+            let below = (y + down) % self.height;
+            let row_crosses = crosses_down && self.moved((0, y), [0, t[1]]).is_none();
+            let (p, q) = (self.row(y), self.row(below));
+            // Cells that stay inside the row, then those that come back on its other side.
+            let stay = self.width - right;
+            let inside_first = t[0] >= 0;
+            for (from, to, length, crosses) in [(0, right, stay, !inside_first), (stay, 0, right, inside_first)] {
+                if length > 0 && (row_crosses || crosses) {
+                    count.pairs += length as u64;
+                    count.differing += self.differing(&p[from * B..][..length * B], &q[to * B..][..length * B]);
+                }
+            }
+        }
+        count
+    }
+
+    /// How many cells of two stretches of rows differ.
+    fn differing(&self, p: &[u8], q: &[u8]) -> u64 {
+        if p == q {
+            return 0;
+        }
+        let (p, q) = (p.as_chunks::<B>().0, q.as_chunks::<B>().0);
+        p.iter().zip(q).map(|(p, q)| u64::from(p != q && self.differ(*p, *q))).sum()
+    }
+}
+
+/// About `most` of `length` places, at uneven distances; all of them when there are no more.
+pub(super) fn spread(length: usize, most: usize) -> impl Iterator<Item = usize> {
+    let step = length.div_ceil(most.max(1)).max(1);
+    (0..length.div_ceil(step)).map(move |index| (index * step + index * 7 % step).min(length - 1))
+}
+
+/// Luma in levels (ITU-T T.871, the weights of JFIF), from whole numbers.
+fn luma(p: [u8; 4]) -> i32 {
+    (i32::from(p[0]) * 299 + i32::from(p[1]) * 587 + i32::from(p[2]) * 114 + 500) / 1000
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pairs_inside_the_canvas_and_pairs_that_cross_are_counted_apart() {
+        // Columns 0 1 2 0 1 2 0 1: a period of three that eight columns do not hold.
+        let bytes: Vec<u8> = (0..8 * 4).map(|at| (at % 8 % 3) as u8).collect();
+        let cells = Cells::<1>::new(8, 4, &bytes, Sight::Codes);
+        assert_eq!(cells.count([3, 0], 99), Some(Count { pairs: 20, differing: 0 }));
+        assert_eq!(cells.count([-3, 1], 99), Some(Count { pairs: 15, differing: 0 }));
+        assert_eq!(cells.count([1, 0], 9), None, "more than may be");
+        // 5 + 3 = 8 comes back as column 0: 2 meets 0, 0 meets 1, 1 meets 2.
+        assert_eq!(cells.count_crossing([3, 0]), Count { pairs: 12, differing: 12 });
+        assert_eq!(cells.count_crossing([-3, 0]), Count { pairs: 12, differing: 12 });
+        assert_eq!(cells.count_crossing([0, 1]), Count { pairs: 8, differing: 0 });
+        assert_eq!(cells.count_crossing([8, 0]), Count { pairs: 0, differing: 0 });
+    }
+
+    #[test]
+    fn what_rounding_does_is_no_difference() {
+        let cells = |sight| Cells::<4>::new(1, 1, &[0; 4], sight);
+        assert!(!cells(Sight::Opaque).differ([10, 20, 30, 255], [12, 18, 30, 255]));
+        assert!(cells(Sight::Opaque).differ([10, 20, 30, 255], [13, 20, 30, 255]));
+        assert!(
+            !cells(Sight::Opaque).differ([10, 20, 30, 254], [99, 99, 99, 255]),
+            "a hairline is another rule's business"
+        );
+        assert!(!cells(Sight::Clear).differ([255, 0, 0, 0], [0, 255, 0, 0]), "color where nothing is seen");
+        assert!(cells(Sight::Clear).differ([255, 0, 0, 128], [0, 255, 0, 128]));
+        assert!(!cells(Sight::Lossy).differ([100, 100, 100, 255], [110, 90, 105, 255]));
+    }
+}

@@ -1,0 +1,78 @@
+//! The lattice of drawn tiles beside a search by brute force, by hand: `cargo run --example lattice_ground -- FIRST LAST`
+//! over a range of seeds, or `-- FILES` for what is found in given tiles and what it costs.
+#![expect(clippy::print_stdout, reason = "the figures are the program's answer")]
+
+#[path = "../art/mod.rs"]
+mod art;
+
+use art::STYLES;
+use burler::codec::{self, Limits};
+use burler::pipeline::lattice::{self, Lattice};
+use burler::spec::{Ground, Repeat};
+use burler::tile::Raster;
+use std::time::Instant;
+
+/// All cyclic shifts that map a tile onto itself, cell for cell.
+fn shifts(raster: &Raster) -> Vec<[i64; 2]> {
+    let (width, height) = (raster.width() as usize, raster.height() as usize);
+    let row = |y: usize| &raster.samples()[y % height * width * 4..][..width * 4];
+    let alike = |right: usize, down: usize| {
+        (0..height).all(|y| {
+            let (p, q) = (row(y), row(y + down));
+            p[..(width - right) * 4] == q[right * 4..] && p[(width - right) * 4..] == q[..right * 4]
+        })
+    };
+    let all = (0..height as i64).flat_map(|y| (0..width as i64).map(move |x| [x, y]));
+    all.filter(|t| alike(t[0] as usize, t[1] as usize)).collect()
+}
+
+fn compare(name: &str, seed: u64, raster: &Raster, ground: Ground) -> bool {
+    let tile = art::tile(raster.clone());
+    let found: Lattice = lattice::find(&tile, ground);
+    let truth = shifts(raster);
+    let (width, height) = (raster.width(), raster.height());
+    let right = match found.unit {
+        None => truth.len() == 1 || found.ruled.is_some() || truth.len() as u32 == width * height,
+        Some(unit) => {
+            truth.iter().all(|t| unit.holds(*t))
+                && unit.per_tile(width, height).is_some_and(|count| count as usize == truth.len())
+        }
+    };
+    if !right {
+        println!("{name} seed {seed} {width}x{height}: {} shifts, first {:?}; {found:?}", truth.len(), truth.get(1));
+    }
+    right
+}
+
+fn main() -> Result<(), Box<dyn std::error::Error>> {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let numbers: Vec<u64> = arguments.iter().filter_map(|word| word.parse().ok()).collect();
+    let [first, last] = numbers[..] else {
+        for file in &arguments {
+            let bytes = std::fs::read(file)?;
+            let tile = codec::decode(&bytes, &Limits::default(), Vec::new()).map_err(|refusal| refusal.says())?;
+            let mut times: Vec<f64> = (0..5)
+                .map(|_| {
+                    let start = Instant::now();
+                    std::hint::black_box(lattice::find(&tile, Ground::Opaque));
+                    start.elapsed().as_secs_f64() * 1e3
+                })
+                .collect();
+            times.sort_by(f64::total_cmp);
+            println!("{file}: {:.1} ms, {:?}", times[2], lattice::find(&tile, Ground::Opaque));
+        }
+        return Ok(());
+    };
+    for style in STYLES {
+        let (mut of, mut right, mut with) = (0, 0, 0);
+        for seed in first..=last {
+            let (width, height) = art::sides(seed);
+            let raster = art::drawn(style, Repeat::Block, seed, width, height);
+            of += 1;
+            with += u32::from(lattice::find(&art::tile(raster.clone()), style.ground).unit.is_some());
+            right += u32::from(compare(style.name, seed, &raster, style.ground));
+        }
+        println!("{:16} {right} of {of} right, {with} with a unit", style.name);
+    }
+    Ok(())
+}
