@@ -7,10 +7,12 @@ pub mod size;
 pub mod container;
 pub mod alpha;
 pub mod joint;
+pub mod unit;
 pub mod color;
 pub mod glare;
 
 use crate::finding::{Finding, Grade, Kind, Reading, Verdict};
+use crate::pipeline::lattice;
 use crate::spec::{Ground, Repeat, Spec};
 use crate::tile::Tile;
 
@@ -51,6 +53,12 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     findings.extend(alpha::findings(&survey, tile, spec.ground));
     let mut readings: Vec<Reading> = joints.readings().collect();
     findings.extend(joints.findings);
+    // A joint that does not meet makes units odd along it.
+    if !findings.iter().any(|finding| finding.grade == Grade::Fault) {
+        let units = unit::judge(tile, &lattice::find(tile, survey.ground));
+        findings.extend(units.finding);
+        readings.extend(units.readings);
+    }
     let colors = color::judge(tile, spec);
     findings.extend(colors.findings);
     readings.extend(colors.readings);

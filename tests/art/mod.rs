@@ -8,6 +8,7 @@ pub mod colors;
 pub mod motif;
 pub mod shape;
 pub mod soft;
+pub mod stray;
 pub mod woven;
 
 use burler::spec::{Ground, Repeat};

@@ -50,7 +50,7 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Colors {
         colors.add(Some(count::beyond_counting(tile, &look.colors, limit)));
         return colors;
     }
-    let census = (spec.colors.is_some() || can_stray).then(|| census::census(&tile.raster));
+    let census = (spec.colors.is_some() || can_stray).then(|| census::census(&tile.raster, can_stray));
     if let (Some(limit), Some(census)) = (spec.colors, &census) {
         colors.add(Some(count::told(tile, census, limit)));
     }

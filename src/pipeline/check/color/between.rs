@@ -50,9 +50,19 @@ impl Palette {
     }
 }
 
-/// Whether the pixel at column `x`, row `y` lies between two flat colors on opposite sides of it, else among all the flat
-/// colors around it.
-pub fn between(raster: &Raster, palette: &Palette, x: u32, y: u32) -> bool {
+/// What a pixel that has no flat color is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Place {
+    /// It smooths an edge.
+    Between,
+    /// It has a color of its own beside flat ones.
+    Beside,
+    /// No flat color is near.
+    Deep,
+}
+
+/// What the pixel at column `x`, row `y` is: between two flat colors on opposite sides of it, or among all those around it.
+pub fn place(raster: &Raster, palette: &Palette, x: u32, y: u32) -> Place {
     let pixel = raster.pixel(x, y);
     let reach = REACH as u32;
     let inside = x >= reach && y >= reach && x + reach < raster.width() && y + reach < raster.height();
@@ -65,7 +75,7 @@ pub fn between(raster: &Raster, palette: &Palette, x: u32, y: u32) -> bool {
         if let (Some(a), Some(b)) = (nearest(dx, dy), nearest(-dx, -dy))
             && mixes(pixel, a, b)
         {
-            return true;
+            return Place::Between;
         }
     }
     // Where three colors meet, or a line is thinner than a pixel, no two opposite ones tell.
@@ -80,7 +90,11 @@ pub fn between(raster: &Raster, palette: &Palette, x: u32, y: u32) -> bool {
             }
         }
     }
-    around.is_some_and(|[low, high]| mixes(pixel, low, high))
+    match around {
+        Some([low, high]) if mixes(pixel, low, high) => Place::Between,
+        Some(_) => Place::Beside,
+        None => Place::Deep,
+    }
 }
 
 /// Whether every channel of a pixel lies between those of two different colors. The color of a clear one says nothing.

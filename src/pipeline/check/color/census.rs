@@ -3,7 +3,7 @@
 //! Takes a raster, yields its flat colors, largest first, and the pixels of all others sorted into those that smooth an
 //! edge and those that do not. A look at some rows comes first: it tells art that is not flat at almost no cost.
 
-use super::between::{Palette, between};
+use super::between::{Palette, Place, place};
 use super::spans::{CLEAR, Span, key, spans};
 use super::tally::{Entry, MOST, Tally};
 use crate::pixel::mask::{Mask, Run};
@@ -19,11 +19,14 @@ const LOOK_COLORS: usize = 256;
 const LOOK_COVERED: u64 = 80;
 
 /// Pixels from which a color without an area of its own can be one, as that of hard lines one pixel wide.
-const LINE: u64 = 64;
+const LINE: u64 = 160;
 
 /// The most spans sorted into smoothing or not, and the largest part of the pixels; beyond either, art is not flat.
 const MOST_ODD: usize = 1 << 20;
 const ODD_PART: u64 = 4;
+
+/// Spans that stand for all where only their number matters.
+const SAMPLE: usize = 1 << 14;
 
 /// In art whose every pixel differs from its neighbors, a color that takes one in so many is flat.
 const DITHER: u64 = 50;
@@ -65,10 +68,12 @@ pub struct Census {
     pub more: bool,
     /// All pixels that were counted.
     pub pixels: u64,
-    /// Pixels that smooth an edge.
+    /// Pixels that smooth an edge; only where all were wanted.
     pub between: Mask,
     /// Pixels that are neither flat nor between.
     pub other: u64,
+    /// Of these, the pixels that have no flat color near.
+    pub deep: u64,
     /// Places along rows where two flat colors meet without anything between.
     pub clean: u64,
 }
@@ -113,8 +118,9 @@ pub fn look(raster: &Raster) -> Look {
     Look { colors, pixels: tally.pixels, clean, odd, flat: is_flat }
 }
 
-/// Counts the whole tile; stops early where far more colors come than can be told apart.
-pub fn census(raster: &Raster) -> Census {
+/// Counts the whole tile; stops early where far more colors come than can be told apart. With `every` each pixel of no flat
+/// color is sorted, else some stand for all.
+pub fn census(raster: &Raster, every: bool) -> Census {
     let mut tally = Tally::new();
     let (mut row, mut above): (Vec<Span>, Vec<Span>) = (Vec::new(), Vec::new());
     let mut odd: Vec<Run> = Vec::new();
@@ -145,30 +151,26 @@ pub fn census(raster: &Raster) -> Census {
             *flat |= entry.pixels * DITHER >= tally.pixels;
         }
     }
-    let palette = palette(&tally, &flat);
-    let holds = |run: &Run| palette.holds(raster.pixel(run.start, run.y));
-    odd.retain(|run| !holds(run));
-    let sorted = if too_many && pixels_of(&odd) * ODD_PART > tally.pixels {
-        Sorted { between: Vec::new(), other: odd }
-    } else {
-        sort(raster, &palette, odd)
-    };
-    let lines = lines(raster, &tally, &sorted);
-    let sorted = if lines.is_empty() {
-        sorted
-    } else {
+    let odd_spans = odd.len() as u64;
+    let stride = if every { 1 } else { odd.len().div_ceil(SAMPLE).max(1) };
+    let odd: Vec<Run> = odd.into_iter().step_by(stride).collect();
+    let mut sorted = Sorted::of(raster, &palette(&tally, &flat), odd);
+    let lines = sorted.lines(raster, &tally, stride as u64);
+    if !lines.is_empty() {
         lines.into_iter().for_each(|entry| flat[entry] = true);
-        widened(raster, &self::palette(&tally, &flat), sorted)
-    };
-    let odd_spans = (sorted.between.len() + sorted.other.len()) as u64;
+        let Sorted { between, beside, deep } = sorted;
+        sorted = Sorted::of(raster, &palette(&tally, &flat), [between, beside, deep].concat());
+    }
     let distinct = tally.entries.iter().filter(|entry| entry.color != CLEAR).count() as u64;
+    let [beside, deep] = [&sorted.beside, &sorted.deep].map(|runs| pixels_of(runs) * stride as u64);
     Census {
         colors: swatches(&tally, &flat),
         distinct,
         more: tally.lost > 0,
         pixels: tally.pixels,
-        other: pixels_of(&sorted.other),
-        between: Mask::of(sorted.between),
+        other: beside + deep,
+        deep,
+        between: if every { Mask::of(sorted.between) } else { Mask::default() },
         clean: meetings.saturating_sub(2 * odd_spans),
     }
 }
@@ -176,7 +178,45 @@ pub fn census(raster: &Raster) -> Census {
 /// Spans of other than flat colors.
 struct Sorted {
     between: Vec<Run>,
-    other: Vec<Run>,
+    beside: Vec<Run>,
+    deep: Vec<Run>,
+}
+
+impl Sorted {
+    /// Sorts spans; those of a flat color are left out.
+    fn of(raster: &Raster, palette: &Palette, odd: Vec<Run>) -> Self {
+        let mut sorted = Self { between: Vec::new(), beside: Vec::new(), deep: Vec::new() };
+        for run in odd {
+            if palette.holds(raster.pixel(run.start, run.y)) {
+                continue;
+            }
+            // A span is of one color: what its middle and both ends are, it is.
+            let (first, last) = (run.start, run.end - 1);
+            let at = |x: u32| place(raster, palette, x, run.y);
+            let middle = at(u32::midpoint(first, last));
+            let whole = if last - first < 2 { middle } else { middle.max(at(first)).max(at(last)) };
+            match whole {
+                Place::Between => sorted.between.push(run),
+                Place::Beside => sorted.beside.push(run),
+                Place::Deep => sorted.deep.push(run),
+            }
+        }
+        sorted
+    }
+
+    /// Colors without an area of their own that lie between nothing: hard lines and dots.
+    fn lines(&self, raster: &Raster, tally: &Tally, stride: u64) -> Vec<usize> {
+        let mut counts = vec![[0_u64; 2]; tally.entries.len()];
+        for (kind, runs) in [(0, &self.between), (1, &self.beside), (1, &self.deep)] {
+            for run in runs {
+                if let Some(entry) = tally.find(key(raster.pixel(run.start, run.y))) {
+                    counts[entry][kind] += run.count() * stride;
+                }
+            }
+        }
+        let line = |[between, other]: [u64; 2]| between + other >= LINE && other >= 3 * between;
+        counts.into_iter().enumerate().filter(|(_, counts)| line(*counts)).map(|(entry, _)| entry).collect()
+    }
 }
 
 fn pixels_of(runs: &[Run]) -> u64 {
@@ -185,42 +225,6 @@ fn pixels_of(runs: &[Run]) -> u64 {
 
 fn palette(tally: &Tally, flat: &[bool]) -> Palette {
     Palette::of(tally.entries.iter().zip(flat).filter(|(_, flat)| **flat).map(|(entry, _)| entry.color))
-}
-
-fn sort(raster: &Raster, palette: &Palette, odd: Vec<Run>) -> Sorted {
-    // A span is of one color: what its middle and both ends are, it is.
-    let smooths = |run: &Run| {
-        let (first, last) = (run.start, run.end - 1);
-        between(raster, palette, u32::midpoint(first, last), run.y)
-            && (last - first < 2 || [first, last].into_iter().all(|x| between(raster, palette, x, run.y)))
-    };
-    let (between, other) = odd.into_iter().partition(smooths);
-    Sorted { between, other }
-}
-
-/// Colors without an area of their own that lie between nothing: hard lines and dots.
-fn lines(raster: &Raster, tally: &Tally, sorted: &Sorted) -> Vec<usize> {
-    let mut counts = vec![[0_u64; 2]; tally.entries.len()];
-    for (kind, runs) in [&sorted.between, &sorted.other].into_iter().enumerate() {
-        for run in runs {
-            if let Some(entry) = tally.find(key(raster.pixel(run.start, run.y))) {
-                counts[entry][kind] += run.count();
-            }
-        }
-    }
-    let line = |[between, other]: [u64; 2]| between + other >= LINE && other >= 3 * between;
-    counts.into_iter().enumerate().filter(|(_, counts)| line(*counts)).map(|(entry, _)| entry).collect()
-}
-
-/// What is sorted otherwise once there are more flat colors.
-fn widened(raster: &Raster, palette: &Palette, sorted: Sorted) -> Sorted {
-    let Sorted { mut between, mut other } = sorted;
-    let holds = |run: &Run| palette.holds(raster.pixel(run.start, run.y));
-    between.retain(|run| !holds(run));
-    other.retain(|run| !holds(run));
-    let again = sort(raster, palette, other);
-    between.extend(again.between);
-    Sorted { between, other: again.other }
 }
 
 /// The flat colors, largest first, then by color. Those that differ only in how much they cover are one.

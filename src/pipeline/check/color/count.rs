@@ -9,15 +9,17 @@ use crate::finding::{Bound, Finding, Grade, Kind, Measure, Reading};
 use crate::pipeline::check::words::count;
 use crate::tile::Tile;
 
-/// Above this share of pixels that neither are flat nor smooth an edge, in 1/1000, a tile is painted rather than flat.
-const PAINTED: u64 = 5;
+/// A tile is painted rather than flat when more than one in so many pixels has no flat color near, or more than one in so
+/// many neither is flat nor smooths an edge, as where slivers of overlapping motifs are thinner than a pixel.
+const DEEP_PART: u64 = 5000;
+const OTHER_PART: u64 = 40;
 
 /// The most colors beyond the limit that get a box.
 const MOST_SHOWN: usize = 16;
 
 /// What a counted tile comes to.
 pub fn told(tile: &Tile, census: &Census, limit: u32) -> Told {
-    let painted = census.other * 1000 > census.pixels * PAINTED || (census.more && census.colors.is_empty());
+    let painted = census.deep * DEEP_PART > census.pixels || census.other * OTHER_PART > census.pixels;
     let found = if painted { census.distinct } else { census.colors.len() as u64 };
     let reading = reading(found, limit);
     if found <= u64::from(limit) {

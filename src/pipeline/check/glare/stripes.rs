@@ -88,7 +88,7 @@ fn shade([red, green, blue, alpha]: [u8; 4]) -> u16 {
 
 /// Places along a side, spread by the golden section so that no regular design lines up with them.
 fn spread(side: u32) -> impl Iterator<Item = u32> {
-    (0..LINES.min(side)).map(move |i| (u64::from(i.wrapping_mul(0x9E37_79B9)) * u64::from(side) >> 32) as u32)
+    (0..LINES.min(side)).map(move |i| ((u64::from(i.wrapping_mul(0x9E37_79B9)) * u64::from(side)) >> 32) as u32)
 }
 
 /// The mean light of some lines and its mean deviation.

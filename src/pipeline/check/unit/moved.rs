@@ -1,0 +1,114 @@
+//! The moved unit: where odd pixels crowd into one unit, the move of a few pixels that makes them fit.
+//!
+//! Takes copies and odd pixels, yields the unit and how far aside it sits. A unit that is odd but fits no better anywhere is
+//! meant so: recolored, another motif, another size.
+
+use super::copies::{Copies, Laid, apart};
+use crate::finding::Area;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The farthest a unit is taken to have strayed, in pixels along each axis.
+const FAR: i64 = 4;
+
+/// Cells of the coarse grid along a unit; a unit lies within one more of them, wherever it begins.
+const CELLS: u32 = 4;
+
+/// The part of all odd pixels that one unit must hold, in percent, and the part of its mismatch that the move must leave
+/// at most. Where nearly all are in one unit, less is asked of the move.
+const CROWD: [(usize, u64); 2] = [(33, 50), (90, 75)];
+
+/// The most pixels compared for each move.
+const MOST: usize = 12_000;
+
+/// A unit that sits aside.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Moved {
+    /// Around its odd pixels.
+    pub area: Area,
+    /// How far to the right and down it sits of where it should.
+    pub by: [i64; 2],
+}
+
+impl Moved {
+    /// How far in a straight line, in pixels.
+    pub fn far(&self) -> f64 {
+        ((self.by[0] * self.by[0] + self.by[1] * self.by[1]) as f64).sqrt()
+    }
+}
+
+/// The unit that sits aside, if one does.
+pub fn unit(copies: &Copies<'_>, odd: &[(u32, u32)]) -> Option<Moved> {
+    let crowd = crowd(copies, odd)?;
+    let left = left_by_move(copies, &crowd);
+    let stays = left.get(&[0, 0]).copied()?;
+    // The map is in the order of the moves; of equal ones the shortest, then the first.
+    let (&by, &least) = left.iter().min_by_key(|(by, left)| (**left, by[0] * by[0] + by[1] * by[1]))?;
+    let enough =
+        |&(percent, part): &(usize, u64)| crowd.len() * 100 >= odd.len() * percent && least * 100 <= stays * part;
+    if by == [0, 0] || !CROWD.iter().any(enough) {
+        return None;
+    }
+    let (left, right) = (crowd.iter().map(|p| p.0).min()?, crowd.iter().map(|p| p.0).max()?);
+    let (top, bottom) = (crowd.iter().map(|p| p.1).min()?, crowd.iter().map(|p| p.1).max()?);
+    Some(Moved { area: Area { x: left, y: top, width: right - left + 1, height: bottom - top + 1 }, by })
+}
+
+/// The odd pixels of the unit that holds most of them.
+fn crowd(copies: &Copies<'_>, odd: &[(u32, u32)]) -> Option<Vec<(u32, u32)>> {
+    let side = |axis: usize| (copies.a[axis].unsigned_abs() + copies.b[axis].unsigned_abs()) as u32;
+    // A stray unit is odd where it is and where it should be.
+    let cell = [side(0), side(1)].map(|side| (side + 2 * FAR as u32).div_ceil(CELLS).max(1));
+    let of = |&(x, y): &(u32, u32)| (x / cell[0], y / cell[1]);
+    let mut counts: BTreeMap<(u32, u32), usize> = BTreeMap::new();
+    for pixel in odd {
+        *counts.entry(of(pixel)).or_default() += 1;
+    }
+    let corners: BTreeSet<(u32, u32)> = counts
+        .keys()
+        .flat_map(|&(i, j)| {
+            (0..=CELLS)
+                .flat_map(move |right| (0..=CELLS).map(move |down| (i.saturating_sub(right), j.saturating_sub(down))))
+        })
+        .collect();
+    let held = |&(i, j): &(u32, u32)| {
+        let cells = (0..=CELLS).flat_map(|right| (0..=CELLS).map(move |down| (i + right, j + down)));
+        cells.filter_map(|cell| counts.get(&cell)).sum::<usize>()
+    };
+    let (i, j) = corners.iter().max_by_key(|corner| held(corner)).copied()?;
+    let inside = |pixel: &&(u32, u32)| {
+        let (x, y) = of(pixel);
+        (i..=i + CELLS).contains(&x) && (j..=j + CELLS).contains(&y)
+    };
+    Some(odd.iter().filter(inside).copied().collect())
+}
+
+/// How badly the unit fits when it is moved back by each move of a few pixels: the sum of how far the pixels on and around
+/// the odd ones are from what they should be.
+fn left_by_move(copies: &Copies<'_>, crowd: &[(u32, u32)]) -> BTreeMap<[i64; 2], u64> {
+    let stride = crowd.len().div_ceil(MOST / 5).max(1);
+    let mut around: Vec<(i64, i64)> = crowd
+        .iter()
+        .step_by(stride)
+        .flat_map(|&(x, y)| {
+            let (x, y) = (i64::from(x), i64::from(y));
+            [(0, 0), (FAR, 0), (-FAR, 0), (0, FAR), (0, -FAR)].map(|(right, down)| (x + right, y + down))
+        })
+        .collect();
+    around.sort_unstable();
+    around.dedup();
+    let should: Vec<((i64, i64), Laid)> = around
+        .into_iter()
+        .filter_map(|(x, y)| Some(((x, y), copies.should(x, y)?.be)))
+        .filter(|((x, y), _)| copies.at(x - FAR, y - FAR).is_some() && copies.at(x + FAR, y + FAR).is_some())
+        .collect();
+    let mut left = BTreeMap::new();
+    for down in -FAR..=FAR {
+        for right in -FAR..=FAR {
+            let fits = |((x, y), be): &((i64, i64), Laid)| {
+                copies.at(x + right, y + down).map_or(0, |found| u64::from(apart(found, *be)))
+            };
+            left.insert([right, down], should.iter().map(fits).sum());
+        }
+    }
+    left
+}
