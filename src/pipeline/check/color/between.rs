@@ -97,10 +97,15 @@ pub fn place(raster: &Raster, palette: &Palette, x: u32, y: u32) -> Place {
     }
 }
 
-/// Whether every channel of a pixel lies between those of two different colors. The color of a clear one says nothing.
+/// Whether every channel of a pixel lies between those of two different colors. The color of a clear one says nothing, and
+/// how much a see-through pixel covers is no matter of color.
 fn mixes(pixel: [u8; 4], a: [u8; 4], b: [u8; 4]) -> bool {
-    let clear = a[3] == 0 || b[3] == 0;
-    let channels = if clear { 3..4 } else { 0..4 };
+    let see_through = pixel[3] != 255;
+    let channels = match a[3] == 0 || b[3] == 0 {
+        true => 3..4,
+        false if see_through => 0..3,
+        false => 0..4,
+    };
     let mut apart = 0;
     for channel in channels {
         let [own, a, b] = [pixel, a, b].map(|pixel| i32::from(pixel[channel]));
@@ -110,5 +115,5 @@ fn mixes(pixel: [u8; 4], a: [u8; 4], b: [u8; 4]) -> bool {
         }
         apart = apart.max((a - b).abs());
     }
-    apart > ROUNDING
+    see_through || apart > ROUNDING
 }

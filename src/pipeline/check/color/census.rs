@@ -204,7 +204,7 @@ impl Sorted {
         sorted
     }
 
-    /// Colors without an area of their own that lie between nothing: hard lines and dots.
+    /// Opaque colors without an area of their own that lie between nothing: hard lines and dots.
     fn lines(&self, raster: &Raster, tally: &Tally, stride: u64) -> Vec<usize> {
         let mut counts = vec![[0_u64; 2]; tally.entries.len()];
         for (kind, runs) in [(0, &self.between), (1, &self.beside), (1, &self.deep)] {
@@ -215,7 +215,14 @@ impl Sorted {
             }
         }
         let line = |[between, other]: [u64; 2]| between + other >= LINE && other >= 3 * between;
-        counts.into_iter().enumerate().filter(|(_, counts)| line(*counts)).map(|(entry, _)| entry).collect()
+        let opaque = |entry: &usize| tally.entries[*entry].color >> 24 == 255;
+        counts
+            .into_iter()
+            .enumerate()
+            .filter(|(_, counts)| line(*counts))
+            .map(|(entry, _)| entry)
+            .filter(opaque)
+            .collect()
     }
 }
 
