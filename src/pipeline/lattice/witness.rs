@@ -5,8 +5,9 @@
 use super::basis::Move;
 use super::cells::{Cells, spread};
 
-/// Rows that are searched for witnesses.
+/// Rows that are searched from end to end for edges that cross them, and columns likewise, which are dearer to read.
 const ROWS: usize = 128;
+const COLUMNS: usize = 32;
 /// The most witnesses that are kept.
 const MOST: usize = 1024;
 /// With fewer, nothing is known of a picture.
@@ -29,34 +30,31 @@ pub(super) enum Word {
 pub(super) struct Witnesses {
     /// Cells that differ from the next one to the right or below, in an order that jumps about the picture.
     pub(super) places: Vec<(usize, usize)>,
-    /// Cells that were looked at, and how many of them differ from the next to the right, and from the next below.
-    pub(super) seen: u64,
+    /// Pairs of neighbors that were looked at along x and along y.
+    seen: [u64; 2],
+    /// How many of them differ.
     pub(super) steps: [u64; 2],
 }
 
 impl Witnesses {
     /// Finds witnesses; the last row and column have no next one.
     pub(super) fn of<const B: usize>(cells: &Cells<'_, B>) -> Self {
-        let (mut found, mut steps, mut seen) = (Vec::new(), [0, 0], 0);
-        for y in spread(cells.height.saturating_sub(1), ROWS) {
-            let (row, below) = (cells.row(y).as_chunks::<B>().0, cells.row(y + 1).as_chunks::<B>().0);
-            for (x, (pair, under)) in row.windows(2).zip(below).enumerate() {
-                seen += 1;
-                if pair[0] == pair[1] && pair[0] == *under {
-                    continue;
-                }
-                let differ = [cells.differ(pair[0], pair[1]), cells.differ(pair[0], *under)];
-                steps[0] += u64::from(differ[0]);
-                steps[1] += u64::from(differ[1]);
-                if differ[0] || differ[1] {
-                    found.push((x, y));
-                }
-            }
+        let (width, height) = (cells.width - 1, cells.height - 1);
+        let mut found = [Vec::new(), Vec::new()];
+        for y in spread(height, ROWS) {
+            let row = cells.row(y).as_chunks::<B>().0;
+            let steps = row.windows(2).enumerate().filter(|(_, pair)| pair[0] != pair[1]);
+            found[0].extend(steps.filter(|(_, pair)| cells.differ(pair[0], pair[1])).map(|(x, _)| (x, y)));
         }
-        // A stride without a common divisor visits every one once.
-        let count = found.len();
-        let stride = (count * 5 / 13..).find(|stride| gcd(*stride, count) == 1).unwrap_or(1);
-        let places = (0..count.min(MOST)).map(|at| found[at * stride % count]).collect();
+        let columns: Vec<usize> = spread(width, COLUMNS).collect();
+        for y in 0..height {
+            let differs = |x: &usize| cells.differ(cells.at(*x, y), cells.at(*x, y + 1));
+            found[1].extend(columns.iter().copied().filter(differs).map(|x| (x, y)));
+        }
+        let seen = [width * spread(height, ROWS).count(), height * columns.len()].map(|seen| seen as u64);
+        let steps = [found[0].len() as u64, found[1].len() as u64];
+        let [across, down] = found.map(|found| shuffled(&found, MOST / 2));
+        let places = (0..MOST / 2).flat_map(|at| [across.get(at), down.get(at)]).flatten().copied().collect();
         Self { places, seen, steps }
     }
 
@@ -68,8 +66,8 @@ impl Witnesses {
     /// How many of `pairs` pairs would differ if everything were moved by one pixel, along the axis that minds it less;
     /// an axis that does not mind at all is left out.
     pub(super) fn one_pixel(&self, pairs: u64) -> u64 {
-        let least = self.steps.into_iter().filter(|steps| *steps > 0).min().unwrap_or(0);
-        (u128::from(least) * u128::from(pairs) / u128::from(self.seen.max(1))) as u64
+        let would = self.steps.into_iter().zip(self.seen).filter(|(steps, _)| *steps > 0);
+        would.map(|(steps, seen)| (u128::from(steps) * u128::from(pairs) / u128::from(seen)) as u64).min().unwrap_or(0)
     }
 
     /// Asks the witnesses about a move, forth or back, whichever stays inside the canvas.
@@ -98,6 +96,14 @@ impl Witnesses {
         };
         self.places.iter().filter(stands).count()
     }
+}
+
+/// Up to `most` of some places, evenly taken, in an order that jumps about: a stride without a common divisor visits each
+/// one once.
+fn shuffled(places: &[(usize, usize)], most: usize) -> Vec<(usize, usize)> {
+    let count = places.len();
+    let stride = (count * 5 / 13..).find(|stride| gcd(*stride, count) == 1).unwrap_or(1);
+    (0..count.min(most)).map(|at| places[at * stride % count]).collect()
 }
 
 fn gcd(a: usize, b: usize) -> usize {
