@@ -73,6 +73,11 @@ impl<'a, const B: usize> Cells<'a, B> {
         Some((x, y))
     }
 
+    /// Whether a pair says nothing: a see-through pixel on an opaque ground.
+    fn excused<const C: usize>(&self, p: [u8; C], q: [u8; C]) -> bool {
+        self.sight == Sight::Opaque && (p.last() != Some(&255) || q.last() != Some(&255))
+    }
+
     /// Whether two cells differ to this picture's sight.
     pub(super) fn differ(&self, p: [u8; B], q: [u8; B]) -> bool {
         if p == q {
@@ -83,7 +88,7 @@ impl<'a, const B: usize> Cells<'a, B> {
         };
         match self.sight {
             Sight::Codes => true,
-            Sight::Opaque => p[3] == 255 && q[3] == 255 && p.iter().zip(q).any(|(p, q)| p.abs_diff(q) > ROUNDING),
+            Sight::Opaque => !self.excused(p, q) && p.iter().zip(q).any(|(p, q)| p.abs_diff(q) > ROUNDING),
             Sight::Clear => {
                 let laid = |pixel: [u8; 4], channel: usize| {
                     let alpha = if channel == 3 { 255 } else { u32::from(pixel[3]) };
@@ -124,23 +129,47 @@ impl<'a, const B: usize> Cells<'a, B> {
         count
     }
 
-    /// Counts the pairs at a move that cross the border of the endless block repeat, over the rows that stand for all.
-    pub(super) fn count_crossing(&self, t: Move) -> Count {
+    /// Counts the pairs at a move that cross only the left and right border of the endless block repeat, and those that
+    /// cross the upper and lower one, over the rows that stand for all.
+    pub(super) fn count_crossing(&self, t: Move) -> [Count; 2] {
         let (right, down) = (t[0].rem_euclid(self.width as i64) as usize, t[1].rem_euclid(self.height as i64) as usize);
-        let crosses_down = t[1] != 0;
-        let mut count = Count::default();
+        let (mut sideways, mut upright) = (Count::default(), Count::default());
         for y in self.rows_that_stand_for_all() {
-            let below = (y + down) % self.height;
-            let row_crosses = crosses_down && self.moved((0, y), [0, t[1]]).is_none();
-            let (p, q) = (self.row(y), self.row(below));
-            // Cells that stay inside the row, then those that come back on its other side.
+            let row_crosses = self.moved((0, y), [0, t[1]]).is_none();
+            let (p, q) = (self.row(y), self.row((y + down) % self.height));
+            // Cells that stay inside the row, then those that come back on its other side; the other way round for a move
+            // to the left.
             let stay = self.width - right;
-            let inside_first = t[0] >= 0;
-            for (from, to, length, crosses) in [(0, right, stay, !inside_first), (stay, 0, right, inside_first)] {
-                if length > 0 && (row_crosses || crosses) {
+            for (from, to, length, crosses) in [(0, right, stay, t[0] < 0), (stay, 0, right, t[0] >= 0)] {
+                let count = match (row_crosses, crosses) {
+                    (true, _) => &mut upright,
+                    (false, true) => &mut sideways,
+                    (false, false) => continue,
+                };
+                if length > 0 {
                     count.add(self, &p[from * B..][..length * B], &q[to * B..][..length * B]);
                 }
             }
+        }
+        [sideways, upright]
+    }
+
+    /// Counts the pairs of a cell in the outermost `depth` lines of each side and the cell a move away, forth or back,
+    /// inside the canvas: left and right side together, then top and bottom.
+    pub(super) fn count_border(&self, t: Move, depth: usize) -> [Count; 2] {
+        let (width, height) = (self.width, self.height);
+        let mut count = [Count::default(); 2];
+        let mut look = |side: usize, place: (usize, usize)| {
+            if let Some((x, y)) = self.moved(place, t).or_else(|| self.moved(place, [-t[0], -t[1]])) {
+                let (p, q) = (self.at(place.0, place.1), self.at(x, y));
+                count[side].add(self, &p, &q);
+            }
+        };
+        for deep in 0..depth.min(width / 2) {
+            self.rows_that_stand_for_all().for_each(|y| [deep, width - 1 - deep].iter().for_each(|x| look(0, (*x, y))));
+        }
+        for deep in 0..depth.min(height / 2) {
+            (0..width).for_each(|x| [deep, height - 1 - deep].iter().for_each(|y| look(1, (x, *y))));
         }
         count
     }
@@ -154,7 +183,7 @@ impl Count {
             return;
         }
         for (p, q) in p.as_chunks::<B>().0.iter().zip(q.as_chunks::<B>().0) {
-            if p != q {
+            if p != q && !cells.excused(*p, *q) {
                 self.unlike += 1;
                 self.differing += u64::from(cells.differ(*p, *q));
             }
@@ -191,10 +220,12 @@ mod tests {
         assert_eq!(cells.count([-3, 1], [99; 2]), Count { pairs: 15, differing: 0, unlike: 0 });
         assert_eq!(cells.count([1, 0], [9; 2]).pairs, 14, "the second row has more than may be");
         // 5 + 3 = 8 comes back as column 0: 2 meets 0, 0 meets 1, 1 meets 2.
-        assert_eq!(cells.count_crossing([3, 0]), Count { pairs: 12, differing: 12, unlike: 12 });
-        assert_eq!(cells.count_crossing([-3, 0]), Count { pairs: 12, differing: 12, unlike: 12 });
-        assert_eq!(cells.count_crossing([0, 1]), Count { pairs: 8, differing: 0, unlike: 0 });
-        assert_eq!(cells.count_crossing([8, 0]), Count { pairs: 0, differing: 0, unlike: 0 });
+        let (none, all) = (Count::default(), Count { pairs: 12, differing: 12, unlike: 12 });
+        assert_eq!(cells.count_crossing([3, 0]), [all, none]);
+        assert_eq!(cells.count_crossing([-3, 0]), [all, none]);
+        assert_eq!(cells.count_crossing([0, 1]), [none, Count { pairs: 8, ..none }]);
+        let border = cells.count_border([3, 0], 2);
+        assert_eq!(border.map(|count| (count.pairs, count.differing)), [(16, 0), (32, 0)]);
     }
 
     #[test]

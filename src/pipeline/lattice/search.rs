@@ -109,7 +109,7 @@ impl<const B: usize> Search<'_, B> {
         let mut moves: Vec<Known> = Vec::new();
         let mut patience = PATIENCE * (self.cells.rows_that_stand_for_all().count() * self.cells.width) as u64;
         for t in proposals {
-            if moves.first().is_some_and(|a| area(a.by, *t) == 0) || self.witnesses.ask(self.cells, *t) > word {
+            if moves.first().is_some_and(|a| area(a.by, *t) == 0) || self.witnesses.ask(self.cells, *t, word) > word {
                 continue;
             }
             match self.count(*t, part) {
@@ -159,8 +159,9 @@ impl<const B: usize> Search<'_, B> {
 
     /// Whether a move maps the block repeat of the tile onto itself over its border.
     fn closes(&self, t: Move) -> bool {
-        let count = self.cells.count_crossing(t);
-        count.pairs > 0 && count.differing <= self.witnesses.one_pixel(count.pairs) / EXACT
+        let counts = self.cells.count_crossing(t);
+        counts.iter().any(|count| count.pairs > 0)
+            && counts.iter().all(|count| count.differing <= self.witnesses.one_pixel(count.pairs) / EXACT)
     }
 
     /// The unit of a tile that one move and its own sides map onto itself.

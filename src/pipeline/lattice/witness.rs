@@ -7,13 +7,16 @@ use super::cells::{Cells, spread};
 
 /// Rows that are searched from end to end for edges that cross them, and columns likewise, which are dearer to read.
 const ROWS: usize = 128;
-const COLUMNS: usize = 32;
+const COLUMNS: usize = 16;
 /// The most witnesses that are kept.
 const MOST: usize = 1024;
 /// With fewer, nothing is known of a picture.
 const LEAST: usize = 24;
 /// Witnesses that are heard before a move can be given up.
 const FIRST: usize = 16;
+
+/// So many more than one in 64 may be against a move, while they are being heard, that can still come to be agreed on.
+const SLIPS: usize = 3;
 
 /// What the witnesses say of a move.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -47,9 +50,15 @@ impl Witnesses {
             found[0].extend(steps.filter(|(_, pair)| cells.differ(pair[0], pair[1])).map(|(x, _)| (x, y)));
         }
         let columns: Vec<usize> = spread(width, COLUMNS).collect();
+        let mut above: Vec<[u8; B]> = columns.iter().map(|x| cells.at(*x, 0)).collect();
         for y in 0..height {
-            let differs = |x: &usize| cells.differ(cells.at(*x, y), cells.at(*x, y + 1));
-            found[1].extend(columns.iter().copied().filter(differs).map(|x| (x, y)));
+            for (x, above) in columns.iter().zip(&mut above) {
+                let below = cells.at(*x, y + 1);
+                if cells.differ(*above, below) {
+                    found[1].push((*x, y));
+                }
+                *above = below;
+            }
         }
         let seen = [width * spread(height, ROWS).count(), height * columns.len()].map(|seen| seen as u64);
         let steps = [found[0].len() as u64, found[1].len() as u64];
@@ -70,20 +79,25 @@ impl Witnesses {
         would.map(|(steps, seen)| (u128::from(steps) * u128::from(pairs) / u128::from(seen)) as u64).min().unwrap_or(0)
     }
 
-    /// Asks the witnesses about a move, forth or back, whichever stays inside the canvas.
-    pub(super) fn ask<const B: usize>(&self, cells: &Cells<'_, B>, t: Move) -> Word {
+    /// Asks the witnesses about a move, forth or back, whichever stays inside the canvas; stops when it cannot come to
+    /// `wanted` any more.
+    pub(super) fn ask<const B: usize>(&self, cells: &Cells<'_, B>, t: Move, wanted: Word) -> Word {
         let (mut heard, mut against) = (0, 0);
         for place in &self.places {
             let Some((x, y)) = cells.moved(*place, t).or_else(|| cells.moved(*place, [-t[0], -t[1]])) else { continue };
             heard += 1;
             against += usize::from(cells.differ(cells.at(place.0, place.1), cells.at(x, y)));
-            if heard >= FIRST && against * 3 > heard {
+            let hopeless = match wanted {
+                Word::Agree => against > SLIPS + heard / 64,
+                Word::Lean | Word::Deny => against * 3 > heard,
+            };
+            if heard >= FIRST && hopeless {
                 return Word::Deny;
             }
         }
         match heard {
             ..FIRST => Word::Deny,
-            _ if against * 64 <= heard => Word::Agree,
+            _ if against <= heard / 64 => Word::Agree,
             _ => Word::Lean,
         }
     }
