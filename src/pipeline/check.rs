@@ -47,7 +47,9 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));
     findings.extend(alpha::findings(&survey, tile, spec.ground));
-    let readings = joints.readings().collect();
+    let mut readings = size::readings(tile, spec);
+    readings.extend(alpha::readings(&survey, tile, spec.ground));
+    readings.extend(joints.readings());
     findings.extend(joints.findings);
     settle(&mut findings, spec);
     let verdict = Verdict::over(&findings);
