@@ -185,6 +185,12 @@ impl Kind {
         }
     }
 
+    /// Whether it is about the tile's edges, which are best seen where they meet.
+    #[must_use]
+    pub fn at_joint(self) -> bool {
+        matches!(self, Self::JointBreak | Self::JointShift | Self::JointDoubled | Self::JointMissing | Self::JointDrift)
+    }
+
     /// The kind of a dotted name.
     #[must_use]
     pub fn from_name(name: &str) -> Option<Self> {

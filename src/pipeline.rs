@@ -27,6 +27,8 @@ pub struct Wants {
     pub mockups: bool,
     /// Draw the held picture of a held one.
     pub held: bool,
+    /// Keep in the ticket what was measured, passed or not.
+    pub explain: bool,
 }
 
 /// Everything the pipeline needs beside the bytes.
@@ -90,6 +92,9 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
     };
     let judgment = check::judge(&tile, order.spec);
     let mut ticket = draft::ticket(&tile, &judgment, order.name, order.spec);
+    if order.wants.explain {
+        ticket.readings.clone_from(&judgment.readings);
+    }
     let mut made = Vec::new();
     let mut tile = tile;
     if judgment.verdict == Verdict::Mendable && order.wants.mend {

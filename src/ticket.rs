@@ -2,7 +2,7 @@
 //!
 //! The schema is public: other programs read it. Fields are only ever added; a change of meaning raises [`SCHEMA`].
 
-use crate::finding::{Finding, Verdict, rounded};
+use crate::finding::{Finding, Reading, Verdict, rounded};
 use serde::{Deserialize, Serialize};
 
 /// The version of the ticket's shape.
@@ -75,6 +75,9 @@ pub struct Ticket {
     pub verdict: Verdict,
     /// All findings, gravest first.
     pub findings: Vec<Finding>,
+    /// What was measured, passed or not, when it was asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub readings: Vec<Reading>,
     /// Paths of what was written for it, relative to the output folder; empty in a judgment.
     #[serde(default)]
     pub outputs: Vec<String>,

@@ -1,8 +1,8 @@
 //! The transparency checks on drawn tiles: the ground first, then each kind of see-through place, and the traps.
 mod drawn;
 
-use burler::finding::{Area, Finding, Grade, Kind, MOST_BOXES};
-use burler::pipeline::check::alpha::{Survey, findings, survey};
+use burler::finding::{Area, Finding, Grade, Kind, MOST_BOXES, Reading};
+use burler::pipeline::check::alpha::{Survey, findings, readings, survey};
 use burler::pixel::mask::{Mask, Run};
 use burler::spec::{Ground, GroundDemand};
 use burler::tile::{Raster, Tile};
@@ -52,6 +52,18 @@ fn soft_art_on_a_clear_ground_raises_nothing() {
             }
         }
     }
+}
+
+#[test]
+fn a_speck_fails_its_own_reading_and_no_other() {
+    let tile = flat(30, 30, |x, y| if (x, y) == (9, 12) { 0 } else { 255 });
+    let survey = survey(&tile, GroundDemand::Infer);
+    let told = readings(&survey, &tile, GroundDemand::Infer);
+    let failed: Vec<Kind> = told.iter().filter(|reading| !reading.passes()).map(|reading| reading.kind).collect();
+    assert_eq!(failed, [Kind::AlphaSpeck]);
+    let of_ground = |told: &Reading| told.kind == Kind::AlphaGround;
+    assert!(told.iter().any(of_ground), "how the ground was decided");
+    assert!(!readings(&survey, &tile, GroundDemand::Opaque).iter().any(of_ground), "it was demanded");
 }
 
 #[test]

@@ -65,7 +65,7 @@ impl Bench {
         Job {
             name: name.into(),
             spec: Spec::default(),
-            wants: Wants { mend: true, mockups: true, held: true },
+            wants: Wants { mend: true, mockups: true, held: true, ..Wants::default() },
             mockup: mockup::Settings::default(),
             scratch: self.scratch().to_str().unwrap().into(),
             limits: Limits::default(),

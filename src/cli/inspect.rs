@@ -18,6 +18,9 @@ pub struct Arguments {
     /// One ticket as JSON a line
     #[arg(long)]
     json: bool,
+    /// Also say what was measured and passed, so that a verdict can be argued with
+    #[arg(long)]
+    explain: bool,
 }
 
 /// Looks at each file; one that cannot be read is told, and the rest still looked at.
@@ -28,9 +31,10 @@ pub fn run(words: Arguments, settings: Option<&Path>) -> Result<Status, Failure>
     let config = input::configuration(settings)?;
     let mut bench = Bench::new(&config)?;
     let mut status = Status::Fine;
+    let wants = Wants { explain: words.explain, ..Wants::default() };
     for file in input::files(words.files)? {
         let spec = input::spec(&words.demands, &config, &file)?;
-        match bench.look(&file, spec, Wants::default()) {
+        match bench.look(&file, spec, wants) {
             Ok(seen) => {
                 if matches!(seen.ticket.verdict, Verdict::Held | Verdict::Unreadable) {
                     status = status.or(Status::Held);

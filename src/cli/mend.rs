@@ -13,7 +13,7 @@ use std::path::Path;
 /// # Errors
 /// When words or configuration are wrong, or something cannot be read or written.
 pub fn run(words: &OneTile, settings: Option<&Path>) -> Result<Status, Failure> {
-    let looked = output::look(words, settings, Wants { mend: true, mockups: false, held: true })?;
+    let looked = output::look(words, settings, Wants { mend: true, mockups: false, held: true, ..Wants::default() })?;
     let ticket = &looked.seen.ticket;
     if ticket.verdict == Verdict::Sound && !words.json {
         plain::answer(&format!("{}\n  nothing to mend, so nothing was written", plain::ticket(ticket)));

@@ -13,7 +13,8 @@ use std::path::Path;
 /// # Errors
 /// When words or configuration are wrong, or something cannot be read or written.
 pub fn run(words: &OneTile, settings: Option<&Path>) -> Result<Status, Failure> {
-    let mut looked = output::look(words, settings, Wants { mend: true, mockups: true, held: true })?;
+    let mut looked =
+        output::look(words, settings, Wants { mend: true, mockups: true, held: true, ..Wants::default() })?;
     // The pictures show the tile as it will be printed, mended; the mended file itself is `mend`'s to give.
     looked.seen.made.retain(|(product, ..)| *product != Product::Mended);
     if looked.seen.ticket.verdict == Verdict::Mended {

@@ -34,6 +34,10 @@ pub fn ticket(ticket: &Ticket) -> String {
             let _ = write!(out, "\n    to do: {}", finding.remedy);
         }
     }
+    for reading in &ticket.readings {
+        let word = if reading.passes() { "passed" } else { "beyond" };
+        let _ = write!(out, "\n  {word}  {}: {}, {}", reading.kind, reading.at, amount(&reading.measure));
+    }
     for output in &ticket.outputs {
         let _ = write!(out, "\n  -> {}", printable(output));
     }
@@ -58,14 +62,17 @@ fn described(ticket: &Ticket) -> String {
 }
 
 fn measured(finding: &Finding) -> String {
-    let Some(Measure { name, value, unit, bound, limit }) = &finding.measure else { return String::new() };
+    finding.measure.as_ref().map_or_else(String::new, |measure| format!(" ({})", amount(measure)))
+}
+
+fn amount(Measure { name, value, unit, bound, limit }: &Measure) -> String {
     let bound = match bound {
         Bound::Min => "at least ",
         Bound::Max => "at most ",
         Bound::Equal => "should be ",
     };
     let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
-    format!(" ({name} {}{unit}, {bound}{})", number(*value), number(*limit))
+    format!("{name} {}{unit}, {bound}{}", number(*value), number(*limit))
 }
 
 fn number(value: f64) -> String {

@@ -206,7 +206,7 @@ impl Shop {
         let job = Job {
             name: name.to_string_lossy().into_owned(),
             spec,
-            wants: Wants { mend: true, mockups: true, held: true },
+            wants: Wants { mend: true, mockups: true, held: true, ..Wants::default() },
             mockup: self.mockup.clone(),
             scratch: scratch.into(),
             limits: Limits { memory: self.config.worker_memory, time: self.config.worker_time },

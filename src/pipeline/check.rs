@@ -51,10 +51,12 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));
     findings.extend(alpha::findings(&survey, tile, spec.ground));
-    let mut readings: Vec<Reading> = joints.readings().collect();
+    let mut readings = size::readings(tile, spec);
+    readings.extend(alpha::readings(&survey, tile, spec.ground));
+    readings.extend(joints.readings());
     findings.extend(joints.findings);
     // A joint that does not meet makes units odd along it.
-    if !findings.iter().any(|finding| finding.grade == Grade::Fault) {
+    if !findings.iter().any(|finding| finding.grade == Grade::Fault && finding.kind.name().starts_with("joint.")) {
         let units = unit::judge(tile, &lattice::find(tile, survey.ground));
         findings.extend(units.finding);
         readings.extend(units.readings);

@@ -58,6 +58,7 @@ fn blank(content: Content, format: &str, name: &str, spec: &Spec) -> Ticket {
         repeat: RepeatFound::default(),
         verdict: Verdict::Unreadable,
         findings: Vec::new(),
+        readings: Vec::new(),
         outputs: Vec::new(),
     }
 }

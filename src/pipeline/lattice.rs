@@ -77,11 +77,10 @@ pub struct Lattice {
 #[must_use]
 pub fn find(tile: &Tile, ground: Ground) -> Lattice {
     let raster = &tile.raster;
-    let clear = raster.samples().chunks_exact(4).any(|pixel| pixel[3] != 255);
     let sight = match ground {
         _ if tile.meta.lossy => Sight::Lossy,
-        Ground::Transparent if clear => Sight::Clear,
-        Ground::Transparent | Ground::Opaque | Ground::Unclear => Sight::Opaque,
+        Ground::Transparent => Sight::Clear,
+        Ground::Opaque | Ground::Unclear => Sight::Opaque,
     };
     let cells = Cells::<4>::new(raster.width() as usize, raster.height() as usize, raster.samples(), sight);
     search::search(&cells)

@@ -235,3 +235,29 @@ fn words_that_are_not_known_are_answered_with_the_nearest() {
     let version = house.run(&["--version"]);
     assert_eq!((version.status, version.out), (0, format!("burler {}\n", env!("CARGO_PKG_VERSION"))));
 }
+
+/// What passed is said as well as what did not, for people and for machines, and only when it is asked for.
+#[test]
+fn a_verdict_can_be_argued_with() {
+    let house = House::with(&["dulse.png", "sand.png"]);
+    house.put("burler.toml", CONFIG);
+    let words = ["--config", "burler.toml", "inspect", "--spec", "swatch", "--explain"];
+    let said = house.run(&[&words[..], &["sand.png", "dulse.png"]].concat());
+    assert_eq!(said.status, 1);
+    for line in [
+        "  beyond  size.pixels: the file, width 300 px, should be 120",
+        "  passed  size.pixels: the file, width 120 px, should be 120",
+        "  passed  alpha.hairline: the whole tile, see-through lines 0 px, at most 0",
+        "  beyond  alpha.hairline: the whole tile, see-through lines 240 px, at most 0",
+    ] {
+        assert!(said.out.lines().any(|told| told == line), "{line}\n{}", said.out);
+    }
+    assert!(
+        said.out.contains("  passed  joint.break: right and left edge, step along the whole edge "),
+        "{}",
+        said.out
+    );
+    let said = house.run(&["inspect", "--json", "--explain", "sand.png"]);
+    assert!(said.out.contains(r#""readings":[{"kind":"#), "{}", said.out);
+    assert!(!house.run(&["inspect", "--json", "sand.png"]).out.contains("readings"));
+}

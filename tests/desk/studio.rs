@@ -243,6 +243,7 @@ pub fn ticket(path: &Path, content: Content, verdict: Verdict) -> Ticket {
         repeat: RepeatFound { joins_as: vec!["block".into()], unit: None },
         verdict: if verdict == Verdict::Mended { Verdict::Mendable } else { verdict },
         findings,
+        readings: Vec::new(),
         outputs: Vec::new(),
     }
 }

@@ -12,6 +12,8 @@ pub mod boxes;
 pub mod lost;
 pub mod survey;
 pub mod tell;
+pub mod readings;
 
+pub use readings::readings;
 pub use survey::{Survey, survey};
 pub use tell::findings;

@@ -3,9 +3,49 @@
 //! Judges numbers alone; looks at no pixel.
 
 use super::words;
-use crate::finding::{Bound, Finding, Grade, Kind, Measure};
+use crate::finding::{Bound, Finding, Grade, Kind, Measure, Reading};
 use crate::spec::{Length, MM_PER_INCH, Repeat, Spec};
 use crate::tile::{Channels, Tile};
+
+/// A demanded print length may be met this many pixels off: half a pixel rounds either way on both sides.
+const ROUNDING: f64 = 1.0;
+
+/// What was measured against the demands of the spec, passed or not.
+#[must_use]
+pub fn readings(tile: &Tile, spec: &Spec) -> Vec<Reading> {
+    let reading = |kind, at: &str, measure| Reading { kind, at: at.into(), measure };
+    let mut out = Vec::new();
+    let sides = [("width", tile.raster.width(), spec.width), ("height", tile.raster.height(), spec.height)];
+    for (name, actual, demanded) in sides {
+        match demanded {
+            None => {}
+            Some(Length::Pixels(wanted)) => {
+                let measure = Measure::new(name, f64::from(actual), "px", Bound::Equal, f64::from(wanted));
+                out.push(reading(Kind::SizePixels, "the file", measure));
+            }
+            Some(Length::Millimeters(wanted)) => {
+                let off = (f64::from(actual) - pixels_of(wanted, spec)).abs();
+                let measure = Measure::new(&format!("{name} off by"), off, "px", Bound::Max, ROUNDING);
+                out.push(reading(Kind::SizePrint, "the file", measure));
+            }
+        }
+    }
+    if let (Some(wanted), Some(found)) = (spec.resolution, tile.meta.resolution) {
+        let off = (found.x - wanted).abs().max((found.y - wanted).abs());
+        let measure = Measure::new("resolution off by", off, "per inch", Bound::Max, found.quantum);
+        out.push(reading(Kind::SizeResolution, "the file", measure));
+    }
+    if let Some(limit) = spec.bytes {
+        let measure = Measure::new("file size", tile.meta.bytes as f64, "bytes", Bound::Max, limit as f64);
+        out.push(reading(Kind::SizeBytes, "the file", measure));
+    }
+    out
+}
+
+/// The pixels of a print length. The configuration refuses a length without a resolution, so there is one.
+fn pixels_of(millimeters: f64, spec: &Spec) -> f64 {
+    millimeters / MM_PER_INCH * spec.resolution.unwrap_or(300.0)
+}
 
 /// All findings on size.
 #[must_use]
@@ -59,11 +99,10 @@ fn side(out: &mut Vec<Finding>, name: &str, actual: u32, demanded: Option<Length
             false
         }
         Some(Length::Millimeters(wanted)) => {
-            // The configuration refuses a length without a resolution, so there is one.
             let per_inch = spec.resolution.unwrap_or(300.0);
-            let pixels = wanted / MM_PER_INCH * per_inch;
+            let pixels = pixels_of(wanted, spec);
             // The millionth is for the division: 30.48 mm at 300 per inch come out a hair above 360.
-            if (f64::from(actual) - pixels).abs() <= 1.0 + 1e-6 {
+            if (f64::from(actual) - pixels).abs() <= ROUNDING + 1e-6 {
                 return true;
             }
             let actual_mm = f64::from(actual) / per_inch * MM_PER_INCH;

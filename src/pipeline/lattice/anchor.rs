@@ -70,12 +70,13 @@ fn anchor<const B: usize>(cells: &Cells<'_, B>, place: (usize, usize), side: usi
     Anchor { x, y, side, key: [own, other] }
 }
 
-/// A number that equal patches share (FNV-1a over four by four cells; Fowler, Noll, Vo).
+/// A number that equal patches share (FNV-1a, a cell at a time; Fowler, Noll, Vo).
 fn hash<const B: usize>(cells: &Cells<'_, B>, (x, y): (usize, usize), side: usize) -> u64 {
     let mut hash = 0xCBF2_9CE4_8422_2325u64;
     for row in 0..side {
-        for byte in &cells.row(y + row)[x * B..(x + side) * B] {
-            hash = (hash ^ u64::from(*byte)).wrapping_mul(0x0000_0100_0000_01B3);
+        for cell in cells.row(y + row)[x * B..(x + side) * B].as_chunks::<B>().0 {
+            let cell = cell.iter().fold(0, |cell, byte| cell << 8 | u64::from(*byte));
+            hash = (hash ^ cell).wrapping_mul(0x0000_0100_0000_01B3);
         }
     }
     hash

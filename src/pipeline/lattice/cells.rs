@@ -42,8 +42,10 @@ pub(super) struct Cells<'a, const B: usize> {
 pub struct Count {
     /// Pairs looked at.
     pub pairs: u64,
-    /// Of these, how many differ.
+    /// Of these, how many differ by more than rounding.
     pub differing: u64,
+    /// Of these, how many are not the same bytes.
+    pub unlike: u64,
 }
 
 impl<'a, const B: usize> Cells<'a, B> {
@@ -71,6 +73,11 @@ impl<'a, const B: usize> Cells<'a, B> {
         Some((x, y))
     }
 
+    /// Whether a pair says nothing: a see-through pixel on an opaque ground.
+    fn excused<const C: usize>(&self, p: [u8; C], q: [u8; C]) -> bool {
+        self.sight == Sight::Opaque && (p.last() != Some(&255) || q.last() != Some(&255))
+    }
+
     /// Whether two cells differ to this picture's sight.
     pub(super) fn differ(&self, p: [u8; B], q: [u8; B]) -> bool {
         if p == q {
@@ -81,7 +88,7 @@ impl<'a, const B: usize> Cells<'a, B> {
         };
         match self.sight {
             Sight::Codes => true,
-            Sight::Opaque => p[3] == 255 && q[3] == 255 && p.iter().zip(q).any(|(p, q)| p.abs_diff(q) > ROUNDING),
+            Sight::Opaque => !self.excused(p, q) && p.iter().zip(q).any(|(p, q)| p.abs_diff(q) > ROUNDING),
             Sight::Clear => {
                 let laid = |pixel: [u8; 4], channel: usize| {
                     let alpha = if channel == 3 { 255 } else { u32::from(pixel[3]) };
@@ -99,62 +106,100 @@ impl<'a, const B: usize> Cells<'a, B> {
         spread(self.height, ROWS)
     }
 
-    /// Counts the pairs (q, q + t) that lie inside the canvas, over the rows that stand for all; gives up with `None` as
-    /// soon as more than `most` differ.
-    pub(super) fn count(&self, t: Move, most: u64) -> Option<Count> {
-        let mut count = Count::default();
-        let left = usize::try_from((-t[0]).max(0)).ok()?;
-        let moved_left = usize::try_from(t[0].max(0)).ok()?;
-        let length = self.width.checked_sub(left.max(moved_left))?;
-        for y in self.rows_that_stand_for_all() {
-            let Some((_, below)) = self.moved((0, y), [0, t[1]]) else { continue };
-            let p = &self.row(y)[left * B..][..length * B];
-            let q = &self.row(below)[moved_left * B..][..length * B];
-            count.pairs += length as u64;
-            count.differing += self.differing(p, q);
-            if count.differing > most {
-                return None;
-            }
-        }
-        Some(count)
+    /// How many pairs [`Self::count`] looks at if nothing stops it, about.
+    pub(super) fn pairs_at(&self, t: Move) -> u64 {
+        let [width, height] = [self.width, self.height].map(|side| side as u64);
+        let pairs = width.saturating_sub(t[0].unsigned_abs()) * height.saturating_sub(t[1].unsigned_abs());
+        pairs * self.rows_that_stand_for_all().count() as u64 / height.max(1)
     }
 
-    /// Counts the pairs at a move that cross the border of the endless block repeat, over the rows that stand for all.
-    pub(super) fn count_crossing(&self, t: Move) -> Count {
-        let (right, down) = (t[0].rem_euclid(self.width as i64) as usize, t[1].rem_euclid(self.height as i64) as usize);
-        let crosses_down = t[1] != 0;
+    /// Counts the pairs (q, q + t) that lie inside the canvas, over the rows that stand for all; stops as soon as more
+    /// than so many differ or are unlike.
+    pub(super) fn count(&self, t: Move, [most_differing, most_unlike]: [u64; 2]) -> Count {
         let mut count = Count::default();
+        let [left, moved_left] = [-t[0], t[0]].map(|left| usize::try_from(left).unwrap_or(0));
+        let Some(length) = self.width.checked_sub(left.max(moved_left)) else { return count };
         for y in self.rows_that_stand_for_all() {
-            let below = (y + down) % self.height;
-            let row_crosses = crosses_down && self.moved((0, y), [0, t[1]]).is_none();
-            let (p, q) = (self.row(y), self.row(below));
-            // Cells that stay inside the row, then those that come back on its other side.
-            let stay = self.width - right;
-            let inside_first = t[0] >= 0;
-            for (from, to, length, crosses) in [(0, right, stay, !inside_first), (stay, 0, right, inside_first)] {
-                if length > 0 && (row_crosses || crosses) {
-                    count.pairs += length as u64;
-                    count.differing += self.differing(&p[from * B..][..length * B], &q[to * B..][..length * B]);
-                }
+            let Some((_, below)) = self.moved((0, y), [0, t[1]]) else { continue };
+            count.add(self, &self.row(y)[left * B..][..length * B], &self.row(below)[moved_left * B..][..length * B]);
+            if count.differing > most_differing || count.unlike > most_unlike {
+                break;
             }
         }
         count
     }
 
-    /// How many cells of two stretches of rows differ.
-    fn differing(&self, p: &[u8], q: &[u8]) -> u64 {
-        if p == q {
-            return 0;
+    /// Counts the pairs at a move that cross only the left and right border of the endless block repeat, and those that
+    /// cross the upper and lower one, over the rows that stand for all.
+    pub(super) fn count_crossing(&self, t: Move) -> [Count; 2] {
+        let (right, down) = (t[0].rem_euclid(self.width as i64) as usize, t[1].rem_euclid(self.height as i64) as usize);
+        let (mut sideways, mut upright) = (Count::default(), Count::default());
+        for y in self.rows_that_stand_for_all() {
+            let row_crosses = self.moved((0, y), [0, t[1]]).is_none();
+            let (p, q) = (self.row(y), self.row((y + down) % self.height));
+            // Cells that stay inside the row, then those that come back on its other side; the other way round for a move
+            // to the left.
+            let stay = self.width - right;
+            for (from, to, length, crosses) in [(0, right, stay, t[0] < 0), (stay, 0, right, t[0] >= 0)] {
+                let count = match (row_crosses, crosses) {
+                    (true, _) => &mut upright,
+                    (false, true) => &mut sideways,
+                    (false, false) => continue,
+                };
+                if length > 0 {
+                    count.add(self, &p[from * B..][..length * B], &q[to * B..][..length * B]);
+                }
+            }
         }
-        let (p, q) = (p.as_chunks::<B>().0, q.as_chunks::<B>().0);
-        p.iter().zip(q).map(|(p, q)| u64::from(p != q && self.differ(*p, *q))).sum()
+        [sideways, upright]
+    }
+
+    /// Counts the pairs of a cell in the outermost `depth` lines of each side and the cell a move away, forth or back,
+    /// inside the canvas: left and right side together, then top and bottom.
+    pub(super) fn count_border(&self, t: Move, depth: usize) -> [Count; 2] {
+        let (width, height) = (self.width, self.height);
+        let mut count = [Count::default(); 2];
+        let mut look = |side: usize, place: (usize, usize)| {
+            if let Some((x, y)) = self.moved(place, t).or_else(|| self.moved(place, [-t[0], -t[1]])) {
+                let (p, q) = (self.at(place.0, place.1), self.at(x, y));
+                count[side].add(self, &p, &q);
+            }
+        };
+        for deep in 0..depth.min(width / 2) {
+            self.rows_that_stand_for_all().for_each(|y| [deep, width - 1 - deep].iter().for_each(|x| look(0, (*x, y))));
+        }
+        for deep in 0..depth.min(height / 2) {
+            (0..width).for_each(|x| [deep, height - 1 - deep].iter().for_each(|y| look(1, (x, *y))));
+        }
+        count
     }
 }
 
-/// About `most` of `length` places, at uneven distances; all of them when there are no more.
-pub(super) fn spread(length: usize, most: usize) -> impl Iterator<Item = usize> {
+impl Count {
+    /// Adds the pairs of two stretches of rows.
+    fn add<const B: usize>(&mut self, cells: &Cells<'_, B>, p: &[u8], q: &[u8]) {
+        self.pairs += (p.len() / B) as u64;
+        if p == q {
+            return;
+        }
+        for (p, q) in p.as_chunks::<B>().0.iter().zip(q.as_chunks::<B>().0) {
+            if p != q && !cells.excused(*p, *q) {
+                self.unlike += 1;
+                self.differing += u64::from(cells.differ(*p, *q));
+            }
+        }
+    }
+}
+
+/// About `most` of `length` places, one in each of as many equal stretches; all of them when there are no more. Where in
+/// its stretch a place lies follows no rule that a design could follow too.
+pub(super) fn spread(length: usize, most: usize) -> impl Iterator<Item = usize> + Clone {
     let step = length.div_ceil(most.max(1)).max(1);
-    (0..length.div_ceil(step)).map(move |index| (index * step + index * 7 % step).min(length - 1))
+    (0..length.div_ceil(step)).map(move |index| {
+        // A multiplicative hash (Knuth, The Art of Computer Programming, volume 3, 6.4).
+        let hash = (index as u32).wrapping_mul(0x9E37_79B1) >> 16;
+        (index * step + hash as usize % step).min(length - 1)
+    })
 }
 
 /// Luma in levels (ITU-T T.871, the weights of JFIF), from whole numbers.
@@ -171,14 +216,16 @@ mod tests {
         // Columns 0 1 2 0 1 2 0 1: a period of three that eight columns do not hold.
         let bytes: Vec<u8> = (0..8 * 4).map(|at| (at % 8 % 3) as u8).collect();
         let cells = Cells::<1>::new(8, 4, &bytes, Sight::Codes);
-        assert_eq!(cells.count([3, 0], 99), Some(Count { pairs: 20, differing: 0 }));
-        assert_eq!(cells.count([-3, 1], 99), Some(Count { pairs: 15, differing: 0 }));
-        assert_eq!(cells.count([1, 0], 9), None, "more than may be");
+        assert_eq!(cells.count([3, 0], [99; 2]), Count { pairs: 20, differing: 0, unlike: 0 });
+        assert_eq!(cells.count([-3, 1], [99; 2]), Count { pairs: 15, differing: 0, unlike: 0 });
+        assert_eq!(cells.count([1, 0], [9; 2]).pairs, 14, "the second row has more than may be");
         // 5 + 3 = 8 comes back as column 0: 2 meets 0, 0 meets 1, 1 meets 2.
-        assert_eq!(cells.count_crossing([3, 0]), Count { pairs: 12, differing: 12 });
-        assert_eq!(cells.count_crossing([-3, 0]), Count { pairs: 12, differing: 12 });
-        assert_eq!(cells.count_crossing([0, 1]), Count { pairs: 8, differing: 0 });
-        assert_eq!(cells.count_crossing([8, 0]), Count { pairs: 0, differing: 0 });
+        let (none, all) = (Count::default(), Count { pairs: 12, differing: 12, unlike: 12 });
+        assert_eq!(cells.count_crossing([3, 0]), [all, none]);
+        assert_eq!(cells.count_crossing([-3, 0]), [all, none]);
+        assert_eq!(cells.count_crossing([0, 1]), [none, Count { pairs: 8, ..none }]);
+        let border = cells.count_border([3, 0], 2);
+        assert_eq!(border.map(|count| (count.pairs, count.differing)), [(16, 0), (32, 0)]);
     }
 
     #[test]

@@ -13,14 +13,8 @@ pub struct Ruled {
     pub every: Option<u32>,
 }
 
-/// Stripes, when every line along a side is of one color and the lines are not all alike. `steps` are what a sample saw
-/// of steps along x and along y.
-pub(super) fn ruled<const B: usize>(cells: &Cells<'_, B>, steps: [u64; 2]) -> Option<Ruled> {
-    let upright = match steps.map(|steps| steps > 0) {
-        [false, true] => false,
-        [true, false] => true,
-        _ => return None,
-    };
+/// Stripes, when every line along them is of one color from end to end.
+pub(super) fn ruled<const B: usize>(cells: &Cells<'_, B>, upright: bool) -> Option<Ruled> {
     let line: Vec<[u8; B]> = if upright {
         let first = cells.row(0);
         let row = first.as_chunks::<B>().0;

@@ -3,7 +3,7 @@
 //! Takes cells; yields what is known of their lattice.
 
 use super::anchor::{Anchor, anchors};
-use super::basis::{Move, area, rank, shortest, spanned, square};
+use super::basis::{Move, area, holds, rank, shortest, spanned, square};
 use super::cells::Cells;
 use super::ruled::ruled;
 use super::witness::{Witnesses, Word};
@@ -16,10 +16,12 @@ const FARTHEST: (usize, usize) = (3, 5);
 /// A move is exact when the pairs that differ are fewer than one in so many of those that a move by one pixel would
 /// differ in: what rounding leaves here and there.
 const EXACT: u64 = 1000;
+/// In so many of them one may differ in bytes at all: rounding touches few pixels, a copy that drifts touches every edge.
+const UNLIKE: u64 = 8;
 /// Nearly everything follows a move when fewer than one in so many do.
 const NEARLY: u64 = 2;
-/// Proposals that may fail the full count after the witnesses spoke for them.
-const FAILURES: usize = 12;
+/// How often as many pairs as the rows that stand for all have may be looked at for moves that then fail.
+const PATIENCE: u64 = 4;
 /// Witnesses that must see more copies than the ones that gave a move away.
 const SURE: usize = 16;
 
@@ -29,8 +31,9 @@ pub(super) fn search<const B: usize>(cells: &Cells<'_, B>) -> Lattice {
     if !witnesses.enough() {
         return Lattice::default();
     }
-    if let Some(ruled) = ruled(cells, witnesses.steps) {
-        return Lattice { ruled: Some(ruled), ..Lattice::default() };
+    if witnesses.steps.contains(&0) {
+        // Stripes, or something that changes too softly to be told from a copy of itself.
+        return Lattice { ruled: ruled(cells, witnesses.steps[1] == 0), ..Lattice::default() };
     }
     let anchors = anchors(cells, &witnesses);
     let mut lattice = Lattice::default();
@@ -39,10 +42,10 @@ pub(super) fn search<const B: usize>(cells: &Cells<'_, B>) -> Lattice {
         let complete = reach >= far[0].max(far[1]);
         let proposals = proposals(cells, &anchors, far.map(|far| far.min(reach)));
         let search = Search { cells, witnesses: &witnesses };
-        lattice = search.among(&proposals);
+        lattice = search.among(&proposals, complete);
         // What is longer than the reach may have a shorter one beyond it.
         let reached = |known: &Known| square(known.by) <= (reach as i64).saturating_mul(reach as i64);
-        if complete || (lattice.unit.is_some() && lattice.moves.iter().all(reached)) {
+        if complete || (lattice.moves.len() == 2 && lattice.moves.iter().all(reached)) {
             break;
         }
     }
@@ -66,19 +69,30 @@ struct Search<'a, const B: usize> {
 }
 
 impl<const B: usize> Search<'_, B> {
-    /// The lattice that the shortest of `proposals` give.
-    fn among(&self, proposals: &[Move]) -> Lattice {
+    /// The lattice that the shortest of `proposals` give; what needs all proposals is left out unless they are complete.
+    fn among(&self, proposals: &[Move], complete: bool) -> Lattice {
         let mut moves = self.standing(proposals, Word::Agree, EXACT);
         if let [a, b] = moves[..]
             && !self.sure_of_two(a.by, b.by)
         {
             moves.pop();
         }
+        if let [a, b] = moves[..]
+            && !self.fits(&[a.by, b.by])
+            && self.closes(a.by)
+            && self.closes(b.by)
+        {
+            // The border is crossed as if the tile held whole units, which it does not: copies that drift, too slowly to
+            // be seen from one to the next.
+            moves.clear();
+        }
         let mut unit = match moves[..] {
             [a, b] => Some(Unit { a: a.by, b: b.by }),
             _ => None,
         };
-        if let [a] = moves[..] {
+        if let [a] = moves[..]
+            && complete
+        {
             let closes = self.closes(a.by);
             if closes {
                 unit = self.closed(a.by);
@@ -86,35 +100,40 @@ impl<const B: usize> Search<'_, B> {
                 moves.clear();
             }
         }
-        let nearly = if unit.is_none() { self.nearly(proposals) } else { None };
+        let nearly = if complete && moves.is_empty() { self.nearly(proposals) } else { None };
         Lattice { unit, moves, nearly, ruled: None }
     }
 
     /// The first one or two independent proposals that stand: one in `part` of a one-pixel move's differences at most.
     fn standing(&self, proposals: &[Move], word: Word, part: u64) -> Vec<Known> {
         let mut moves: Vec<Known> = Vec::new();
-        let mut failures = 0;
+        let mut patience = PATIENCE * (self.cells.rows_that_stand_for_all().count() * self.cells.width) as u64;
         for t in proposals {
-            if moves.first().is_some_and(|a| area(a.by, *t) == 0) || self.witnesses.ask(self.cells, *t) > word {
+            if moves.first().is_some_and(|a| area(a.by, *t) == 0) || self.witnesses.ask(self.cells, *t, word) > word {
                 continue;
             }
             match self.count(*t, part) {
-                Some(known) => moves.push(known),
-                None => failures += 1,
+                Ok(known) => moves.push(known),
+                Err(looked_at) => patience = patience.saturating_sub(looked_at.max(1)),
             }
-            if moves.len() == 2 || failures == FAILURES {
+            if moves.len() == 2 || patience == 0 {
                 break;
             }
         }
         moves
     }
 
-    /// The count at a move, when it stands.
-    fn count(&self, t: Move, part: u64) -> Option<Known> {
-        let [width, height] = [self.cells.width, self.cells.height].map(|side| side as u64);
-        let pairs = width.checked_sub(t[0].unsigned_abs())? * height.checked_sub(t[1].unsigned_abs())?;
-        let count = self.cells.count(t, self.witnesses.one_pixel(pairs) / part)?;
-        (count.differing <= self.witnesses.one_pixel(count.pairs) / part).then_some(Known { by: t, count })
+    /// The count at a move that stands, or how many pairs were looked at until it failed.
+    fn count(&self, t: Move, part: u64) -> Result<Known, u64> {
+        let unlike = if part == NEARLY { u64::MAX } else { UNLIKE };
+        let allowed = |pairs: u64| {
+            let one_pixel = self.witnesses.one_pixel(pairs);
+            [one_pixel / part, if unlike == u64::MAX { unlike } else { one_pixel / unlike }]
+        };
+        let count = self.cells.count(t, allowed(self.cells.pairs_at(t)));
+        let [differing, unlike] = allowed(count.pairs);
+        let stands = count.pairs > 0 && count.differing <= differing && count.unlike <= unlike;
+        if stands { Ok(Known { by: t, count }) } else { Err(count.pairs) }
     }
 
     /// Two moves are sure when enough witnesses see three copies that make a parallelogram with them, or when both map
@@ -133,10 +152,16 @@ impl<const B: usize> Search<'_, B> {
         self.witnesses.inside(self.cells, &[twice(1), twice(-1)]) >= SURE
     }
 
+    /// Whether the sides of the tile are whole combinations of two moves.
+    fn fits(&self, moves: &[Move; 2]) -> bool {
+        holds(*moves, [self.cells.width as i64, 0]) && holds(*moves, [0, self.cells.height as i64])
+    }
+
     /// Whether a move maps the block repeat of the tile onto itself over its border.
     fn closes(&self, t: Move) -> bool {
-        let count = self.cells.count_crossing(t);
-        count.pairs > 0 && count.differing <= self.witnesses.one_pixel(count.pairs) / EXACT
+        let counts = self.cells.count_crossing(t);
+        counts.iter().any(|count| count.pairs > 0)
+            && counts.iter().all(|count| count.differing <= self.witnesses.one_pixel(count.pairs) / EXACT)
     }
 
     /// The unit of a tile that one move and its own sides map onto itself.
@@ -150,7 +175,7 @@ impl<const B: usize> Search<'_, B> {
     fn nearly(&self, proposals: &[Move]) -> Option<[Known; 2]> {
         let &[a, b] = self.standing(proposals, Word::Lean, NEARLY).as_slice() else { return None };
         let [short, long] = shortest([a.by, b.by]);
-        let again = |t: Move| [a, b].into_iter().find(|known| known.by == t).or_else(|| self.count(t, NEARLY));
+        let again = |t: Move| [a, b].into_iter().find(|known| known.by == t).or_else(|| self.count(t, NEARLY).ok());
         Some([again(short)?, again(long)?])
     }
 }

@@ -5,14 +5,18 @@
 use super::basis::Move;
 use super::cells::{Cells, spread};
 
-/// Rows that are searched for witnesses.
+/// Rows that are searched from end to end for edges that cross them, and columns likewise, which are dearer to read.
 const ROWS: usize = 128;
+const COLUMNS: usize = 16;
 /// The most witnesses that are kept.
 const MOST: usize = 1024;
 /// With fewer, nothing is known of a picture.
 const LEAST: usize = 24;
 /// Witnesses that are heard before a move can be given up.
 const FIRST: usize = 16;
+
+/// So many more than one in 64 may be against a move, while they are being heard, that can still come to be agreed on.
+const SLIPS: usize = 3;
 
 /// What the witnesses say of a move.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -29,34 +33,37 @@ pub(super) enum Word {
 pub(super) struct Witnesses {
     /// Cells that differ from the next one to the right or below, in an order that jumps about the picture.
     pub(super) places: Vec<(usize, usize)>,
-    /// Cells that were looked at, and how many of them differ from the next to the right, and from the next below.
-    pub(super) seen: u64,
+    /// Pairs of neighbors that were looked at along x and along y.
+    seen: [u64; 2],
+    /// How many of them differ.
     pub(super) steps: [u64; 2],
 }
 
 impl Witnesses {
     /// Finds witnesses; the last row and column have no next one.
     pub(super) fn of<const B: usize>(cells: &Cells<'_, B>) -> Self {
-        let (mut found, mut steps, mut seen) = (Vec::new(), [0, 0], 0);
-        for y in spread(cells.height.saturating_sub(1), ROWS) {
-            let (row, below) = (cells.row(y).as_chunks::<B>().0, cells.row(y + 1).as_chunks::<B>().0);
-            for (x, (pair, under)) in row.windows(2).zip(below).enumerate() {
-                seen += 1;
-                if pair[0] == pair[1] && pair[0] == *under {
-                    continue;
+        let (width, height) = (cells.width - 1, cells.height - 1);
+        let mut found = [Vec::new(), Vec::new()];
+        for y in spread(height, ROWS) {
+            let row = cells.row(y).as_chunks::<B>().0;
+            let steps = row.windows(2).enumerate().filter(|(_, pair)| pair[0] != pair[1]);
+            found[0].extend(steps.filter(|(_, pair)| cells.differ(pair[0], pair[1])).map(|(x, _)| (x, y)));
+        }
+        let columns: Vec<usize> = spread(width, COLUMNS).collect();
+        let mut above: Vec<[u8; B]> = columns.iter().map(|x| cells.at(*x, 0)).collect();
+        for y in 0..height {
+            for (x, above) in columns.iter().zip(&mut above) {
+                let below = cells.at(*x, y + 1);
+                if cells.differ(*above, below) {
+                    found[1].push((*x, y));
                 }
-                let differ = [cells.differ(pair[0], pair[1]), cells.differ(pair[0], *under)];
-                steps[0] += u64::from(differ[0]);
-                steps[1] += u64::from(differ[1]);
-                if differ[0] || differ[1] {
-                    found.push((x, y));
-                }
+                *above = below;
             }
         }
-        // A stride without a common divisor visits every one once.
-        let count = found.len();
-        let stride = (count * 5 / 13..).find(|stride| gcd(*stride, count) == 1).unwrap_or(1);
-        let places = (0..count.min(MOST)).map(|at| found[at * stride % count]).collect();
+        let seen = [width * spread(height, ROWS).count(), height * columns.len()].map(|seen| seen as u64);
+        let steps = [found[0].len() as u64, found[1].len() as u64];
+        let [across, down] = found.map(|found| shuffled(&found, MOST / 2));
+        let places = (0..MOST / 2).flat_map(|at| [across.get(at), down.get(at)]).flatten().copied().collect();
         Self { places, seen, steps }
     }
 
@@ -68,24 +75,29 @@ impl Witnesses {
     /// How many of `pairs` pairs would differ if everything were moved by one pixel, along the axis that minds it less;
     /// an axis that does not mind at all is left out.
     pub(super) fn one_pixel(&self, pairs: u64) -> u64 {
-        let least = self.steps.into_iter().filter(|steps| *steps > 0).min().unwrap_or(0);
-        (u128::from(least) * u128::from(pairs) / u128::from(self.seen.max(1))) as u64
+        let would = self.steps.into_iter().zip(self.seen).filter(|(steps, _)| *steps > 0);
+        would.map(|(steps, seen)| (u128::from(steps) * u128::from(pairs) / u128::from(seen)) as u64).min().unwrap_or(0)
     }
 
-    /// Asks the witnesses about a move, forth or back, whichever stays inside the canvas.
-    pub(super) fn ask<const B: usize>(&self, cells: &Cells<'_, B>, t: Move) -> Word {
+    /// Asks the witnesses about a move, forth or back, whichever stays inside the canvas; stops when it cannot come to
+    /// `wanted` any more.
+    pub(super) fn ask<const B: usize>(&self, cells: &Cells<'_, B>, t: Move, wanted: Word) -> Word {
         let (mut heard, mut against) = (0, 0);
         for place in &self.places {
             let Some((x, y)) = cells.moved(*place, t).or_else(|| cells.moved(*place, [-t[0], -t[1]])) else { continue };
             heard += 1;
             against += usize::from(cells.differ(cells.at(place.0, place.1), cells.at(x, y)));
-            if heard >= FIRST && against * 3 > heard {
+            let hopeless = match wanted {
+                Word::Agree => against > SLIPS + heard / 64,
+                Word::Lean | Word::Deny => against * 3 > heard,
+            };
+            if heard >= FIRST && hopeless {
                 return Word::Deny;
             }
         }
         match heard {
             ..FIRST => Word::Deny,
-            _ if against * 64 <= heard => Word::Agree,
+            _ if against <= heard / 64 => Word::Agree,
             _ => Word::Lean,
         }
     }
@@ -98,6 +110,14 @@ impl Witnesses {
         };
         self.places.iter().filter(stands).count()
     }
+}
+
+/// Up to `most` of some places, evenly taken, in an order that jumps about: a stride without a common divisor visits each
+/// one once.
+fn shuffled(places: &[(usize, usize)], most: usize) -> Vec<(usize, usize)> {
+    let count = places.len();
+    let stride = (count * 5 / 13..).find(|stride| gcd(*stride, count) == 1).unwrap_or(1);
+    (0..count.min(most)).map(|at| places[at * stride % count]).collect()
 }
 
 fn gcd(a: usize, b: usize) -> usize {

@@ -91,7 +91,7 @@ fn drawn(view: &HeldView<'_>) -> Result<Raster, MockupError> {
     let plane = Plane::new(&view.tile.raster, view.repeat);
     let counted = || view.findings.iter().filter(|finding| !finding.silenced);
     let gravest = counted().map(|finding| finding.grade).max().unwrap_or(Grade::Advice);
-    let joints = counted().any(|finding| finding.grade == gravest && marks::is_joint(finding));
+    let joints = counted().any(|finding| finding.grade == gravest && finding.kind.at_joint());
     let shown = marks::view(plane, joints);
     let numbered: Vec<Numbered<'_>> = counted()
         .filter(|finding| finding.grade == gravest)

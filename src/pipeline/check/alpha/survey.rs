@@ -13,10 +13,10 @@ use crate::tile::Tile;
 /// Of pixels that survive opening with a 5 x 5 square, at most this share of the tile leaves the ground opaque, in 1/1000.
 /// Hairlines, fringes and specks leave none and accidental holes under 1; art on a clear ground leaves 140 and more.
 /// This and the next limit cut that gulf in thirds on a logarithmic scale.
-const OPAQUE_UP_TO: u64 = 5;
+pub(super) const OPAQUE_UP_TO: u64 = 5;
 
 /// Above this share the ground is transparent, in 1/1000; between the two it is honestly unclear.
-const TRANSPARENT_ABOVE: u64 = 50;
+pub(super) const TRANSPARENT_ABOVE: u64 = 50;
 
 /// From this many small holes on, which together are more than [`OPAQUE_UP_TO`], they look like lace rather than accidents.
 const LACE: u64 = 50;
