@@ -11,7 +11,7 @@ mod anchor;
 mod ruled;
 mod search;
 
-pub use basis::{Move, area, holds};
+pub use basis::{Move, area, holds, shortest};
 pub use cells::Count;
 pub use ruled::Ruled;
 

@@ -10,7 +10,7 @@ mod moved;
 
 use super::words::{length, place};
 use crate::finding::{Area, Bound, Finding, Grade, Kind, Measure, Reading};
-use crate::pipeline::lattice::{Known, Lattice, Move, Unit};
+use crate::pipeline::lattice::{Known, Lattice, Move, Unit, shortest};
 use crate::tile::Tile;
 use copies::Copies;
 
@@ -50,14 +50,17 @@ pub fn judge(tile: &Tile, lattice: &Lattice) -> Units {
     Units { finding: Some(finding), readings: vec![reading] }
 }
 
-/// Two moves that the design follows, when not to the pixel.
+/// Two moves that the design follows, when not to the pixel. Long moves can be exact because they leap over a stray unit; then
+/// shorter ones follow from them that are not.
 fn moves(lattice: &Lattice) -> Option<[Move; 2]> {
     if let Some(nearly) = lattice.nearly {
         return Some(nearly.map(|known| known.by));
     }
     let Unit { a, b } = lattice.unit?;
+    let [short, long] = shortest([a, b]);
     let differs = |known: &Known| known.count.differing > 0;
-    lattice.moves.iter().any(differs).then_some([a, b])
+    let leaps = [short, long] != [a, b] && [long, short] != [a, b];
+    (leaps || lattice.moves.iter().any(differs)).then_some([short, long])
 }
 
 /// The pixel in the middle of an area, as an area.

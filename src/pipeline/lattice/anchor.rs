@@ -28,9 +28,35 @@ pub(super) struct Anchor {
 /// Up to two anchors: the rarest patch near the upper left corner and the one near the upper right. What lies right and
 /// down is seen from the one, what lies left and down from the other.
 pub(super) fn anchors<const B: usize>(cells: &Cells<'_, B>, witnesses: &Witnesses) -> Vec<Anchor> {
+    let (part, of) = CORNER;
+    let best = |from_left: bool| {
+        rarest(cells, witnesses, |(x, y), side, alike| {
+            let x = if from_left { x } else { cells.width - side - x };
+            (x * of <= cells.width * part && y * of <= cells.height * part).then_some((alike, x + y))
+        })
+    };
+    [true, false].into_iter().filter_map(best).collect()
+}
+
+/// An anchor near the middle: the rarest patch there that was met twice, since one met once may be what sits aside.
+pub(super) fn middle<const B: usize>(cells: &Cells<'_, B>, witnesses: &Witnesses) -> Option<Anchor> {
+    let far = |at: usize, side: usize| at.abs_diff(side / 2);
+    rarest(cells, witnesses, |(x, y), _, alike| {
+        let far = [far(x, cells.width), far(y, cells.height)];
+        let inside = far[0] * 5 <= cells.width && far[1] * 5 <= cells.height;
+        inside.then_some((if alike == 1 { usize::MAX } else { alike }, far[0] + far[1]))
+    })
+}
+
+/// The patch of least rank around a witness; `rank` takes its corner, its side, and how many witnesses have its like.
+fn rarest<const B: usize>(
+    cells: &Cells<'_, B>,
+    witnesses: &Witnesses,
+    rank: impl Fn((usize, usize), usize, usize) -> Option<(usize, usize)>,
+) -> Option<Anchor> {
     let side = PATCH.min(cells.width / 4).min(cells.height / 4).max(2);
     if cells.width <= side || cells.height <= side {
-        return Vec::new();
+        return None;
     }
     let hashed: Vec<u64> =
         witnesses.places.iter().map(|place| hash(cells, corner(cells, *place, side), side)).collect();
@@ -38,19 +64,11 @@ pub(super) fn anchors<const B: usize>(cells: &Cells<'_, B>, witnesses: &Witnesse
     sorted.sort_unstable();
     let alike =
         |hash: u64| sorted.partition_point(|other| *other <= hash) - sorted.partition_point(|other| *other < hash);
-    let (part, of) = CORNER;
-    let best = |from_left: bool| {
-        let near = |(x, y): (usize, usize)| {
-            let x = if from_left { x } else { cells.width - side - x };
-            (x * of <= cells.width * part && y * of <= cells.height * part).then_some(x + y)
-        };
-        let rated = witnesses.places.iter().zip(&hashed).filter_map(|(place, hash)| {
-            let at = corner(cells, *place, side);
-            near(at).map(|near| (alike(*hash), near, *place))
+    let rated =
+        witnesses.places.iter().zip(&hashed).filter_map(|(place, hash)| {
+            rank(corner(cells, *place, side), side, alike(*hash)).map(|rank| (rank, *place))
         });
-        rated.min().map(|(_, _, place)| anchor(cells, place, side))
-    };
-    [true, false].into_iter().filter_map(best).collect()
+    rated.min().map(|(_, place)| anchor(cells, place, side))
 }
 
 /// The upper left cell of the patch around a witness.

@@ -2,7 +2,7 @@
 //!
 //! Takes cells; yields what is known of their lattice.
 
-use super::anchor::{Anchor, anchors};
+use super::anchor::{Anchor, anchors, middle};
 use super::basis::{Move, area, holds, rank, shortest, spanned, square};
 use super::cells::Cells;
 use super::ruled::ruled;
@@ -18,8 +18,10 @@ const FARTHEST: (usize, usize) = (3, 5);
 const EXACT: u64 = 1000;
 /// In so many of them one may differ in bytes at all: rounding touches few pixels, a copy that drifts touches every edge.
 const UNLIKE: u64 = 8;
-/// Nearly everything follows a move when fewer than one in so many do.
-const NEARLY: u64 = 2;
+/// One unit set aside leaves at most so many times what a move by one pixel would differ in, over the number of units.
+const ASIDE: u64 = 10;
+/// Of the moves that nearly everything follows so many, the shortest, are compared.
+const STANDING: usize = 24;
 /// How often as many pairs as the rows that stand for all have may be looked at for moves that then fail.
 const PATIENCE: u64 = 4;
 /// Witnesses that must see more copies than the ones that gave a move away.
@@ -71,7 +73,7 @@ struct Search<'a, const B: usize> {
 impl<const B: usize> Search<'_, B> {
     /// The lattice that the shortest of `proposals` give; what needs all proposals is left out unless they are complete.
     fn among(&self, proposals: &[Move], complete: bool) -> Lattice {
-        let mut moves = self.standing(proposals, Word::Agree, EXACT);
+        let mut moves = self.standing(proposals);
         if let [a, b] = moves[..]
             && !self.sure_of_two(a.by, b.by)
         {
@@ -100,19 +102,35 @@ impl<const B: usize> Search<'_, B> {
                 moves.clear();
             }
         }
-        let nearly = if complete && moves.is_empty() { self.nearly(proposals) } else { None };
+        // Long moves can be exact because they leap over what a short one stumbles on.
+        let smaller =
+            |near: &[Known; 2]| unit.is_none_or(|unit| area(near[0].by, near[1].by).unsigned_abs() < unit.area());
+        let nearly = if complete { self.nearly(&self.with_middle(proposals)).filter(smaller) } else { None };
         Lattice { unit, moves, nearly, ruled: None }
     }
 
-    /// The first one or two independent proposals that stand: one in `part` of a one-pixel move's differences at most.
-    fn standing(&self, proposals: &[Move], word: Word, part: u64) -> Vec<Known> {
+    /// The proposals and those of an anchor in the middle, which sees short moves where a unit set aside lies across a corner.
+    fn with_middle(&self, proposals: &[Move]) -> Vec<Move> {
+        let anchors: Vec<Anchor> = middle(self.cells, self.witnesses).into_iter().collect();
+        let near = [self.cells.width, self.cells.height].map(|side| side * FARTHEST.0 / FARTHEST.1 / 2);
+        let mut all = super::search::proposals(self.cells, &anchors, near);
+        all.extend_from_slice(proposals);
+        all.sort_by_key(|t| rank(*t));
+        all.dedup();
+        all
+    }
+
+    /// The first one or two independent proposals that are exact.
+    fn standing(&self, proposals: &[Move]) -> Vec<Known> {
         let mut moves: Vec<Known> = Vec::new();
         let mut patience = PATIENCE * (self.cells.rows_that_stand_for_all().count() * self.cells.width) as u64;
         for t in proposals {
-            if moves.first().is_some_and(|a| area(a.by, *t) == 0) || self.witnesses.ask(self.cells, *t, word) > word {
+            if moves.first().is_some_and(|a| area(a.by, *t) == 0)
+                || self.witnesses.ask(self.cells, *t, Word::Agree) > Word::Agree
+            {
                 continue;
             }
-            match self.count(*t, part) {
+            match self.count(*t) {
                 Ok(known) => moves.push(known),
                 Err(looked_at) => patience = patience.saturating_sub(looked_at.max(1)),
             }
@@ -124,11 +142,10 @@ impl<const B: usize> Search<'_, B> {
     }
 
     /// The count at a move that stands, or how many pairs were looked at until it failed.
-    fn count(&self, t: Move, part: u64) -> Result<Known, u64> {
-        let unlike = if part == NEARLY { u64::MAX } else { UNLIKE };
+    fn count(&self, t: Move) -> Result<Known, u64> {
         let allowed = |pairs: u64| {
             let one_pixel = self.witnesses.one_pixel(pairs);
-            [one_pixel / part, if unlike == u64::MAX { unlike } else { one_pixel / unlike }]
+            [one_pixel / EXACT, one_pixel / UNLIKE]
         };
         let count = self.cells.count(t, allowed(self.cells.pairs_at(t)));
         let [differing, unlike] = allowed(count.pairs);
@@ -171,11 +188,52 @@ impl<const B: usize> Search<'_, B> {
         Some(Unit { a, b })
     }
 
-    /// Two moves that nearly everything follows.
+    /// Two moves that nearly everything follows: the shortest that leave no more than one unit set aside would.
     fn nearly(&self, proposals: &[Move]) -> Option<[Known; 2]> {
-        let &[a, b] = self.standing(proposals, Word::Lean, NEARLY).as_slice() else { return None };
-        let [short, long] = shortest([a.by, b.by]);
-        let again = |t: Move| [a, b].into_iter().find(|known| known.by == t).or_else(|| self.count(t, NEARLY).ok());
-        Some([again(short)?, again(long)?])
+        let mut patience = PATIENCE * (self.cells.rows_that_stand_for_all().count() * self.cells.width) as u64;
+        let mut stand: Vec<Known> = Vec::new();
+        for t in proposals {
+            if self.witnesses.ask(self.cells, *t, Word::Lean) > Word::Lean {
+                continue;
+            }
+            match self.count_nearly(*t) {
+                Ok(known) => stand.push(known),
+                Err(looked_at) => patience = patience.saturating_sub(looked_at.max(1)),
+            }
+            if stand.len() == STANDING || patience == 0 {
+                break;
+            }
+        }
+        let tile = (self.cells.width * self.cells.height) as u64;
+        for (after, b) in stand.iter().enumerate() {
+            for a in &stand[..after] {
+                let unit = area(a.by, b.by).unsigned_abs();
+                // A unit set aside by three pixels differs twice in what three moves by one pixel would in it.
+                let aside = |known: &Known| {
+                    let one_pixel = self.witnesses.one_pixel_at_most(known.count.pairs);
+                    u128::from(known.count.differing) * u128::from(tile)
+                        <= u128::from(ASIDE * one_pixel) * u128::from(unit)
+                };
+                if unit > 0 && aside(a) && aside(b) {
+                    let [short, long] = shortest([a.by, b.by]);
+                    let again = |t: Move| {
+                        stand.iter().find(|known| known.by == t).copied().or_else(|| self.count_nearly(t).ok())
+                    };
+                    return Some([again(short)?, again(long)?]);
+                }
+            }
+        }
+        None
+    }
+
+    /// The count at a move that nearly everything follows, or how many pairs were looked at until it failed.
+    fn count_nearly(&self, t: Move) -> Result<Known, u64> {
+        let allowed = |pairs: u64| self.witnesses.one_pixel_at_most(pairs);
+        let count = self.cells.count(t, [allowed(self.cells.pairs_at(t)), u64::MAX]);
+        if count.pairs > 0 && count.differing <= allowed(count.pairs) {
+            Ok(Known { by: t, count })
+        } else {
+            Err(count.pairs)
+        }
     }
 }

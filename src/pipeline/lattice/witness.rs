@@ -75,8 +75,17 @@ impl Witnesses {
     /// How many of `pairs` pairs would differ if everything were moved by one pixel, along the axis that minds it less;
     /// an axis that does not mind at all is left out.
     pub(super) fn one_pixel(&self, pairs: u64) -> u64 {
+        self.one_pixels(pairs).min().unwrap_or(0)
+    }
+
+    /// The same along the axis that minds it more.
+    pub(super) fn one_pixel_at_most(&self, pairs: u64) -> u64 {
+        self.one_pixels(pairs).max().unwrap_or(0)
+    }
+
+    fn one_pixels(&self, pairs: u64) -> impl Iterator<Item = u64> {
         let would = self.steps.into_iter().zip(self.seen).filter(|(steps, _)| *steps > 0);
-        would.map(|(steps, seen)| (u128::from(steps) * u128::from(pairs) / u128::from(seen)) as u64).min().unwrap_or(0)
+        would.map(move |(steps, seen)| (u128::from(steps) * u128::from(pairs) / u128::from(seen)) as u64)
     }
 
     /// Asks the witnesses about a move, forth or back, whichever stays inside the canvas; stops when it cannot come to

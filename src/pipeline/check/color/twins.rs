@@ -15,6 +15,9 @@ const JUST_NOTICEABLE: f64 = 1.0;
 /// A color must take one in so many pixels to be one that somebody chose.
 const LEAST_PART: u64 = 2000;
 
+/// With more pairs than this, or half of the colors in one, nobody chose them: a gradient in steps, or a lossy past.
+const MOST_PAIRS: usize = 4;
+
 /// The most colors compared.
 const MOST_COMPARED: usize = 64;
 
@@ -40,7 +43,7 @@ pub fn told(tile: &Tile, swatches: &[Swatch], pixels: u64) -> Option<Told> {
     let twins: Vec<_> = pairs.iter().take_while(|(difference, ..)| *difference < JUST_NOTICEABLE).collect();
     let has_twin = |swatch: &&&Swatch| twins.iter().any(|(_, a, b)| a.rgba == swatch.rgba || b.rgba == swatch.rgba);
     let with_twin = chosen.iter().filter(has_twin).count();
-    if twins.is_empty() || (with_twin > 2 && with_twin * 2 >= chosen.len()) {
+    if twins.is_empty() || twins.len() > MOST_PAIRS || (with_twin > 2 && with_twin * 2 >= chosen.len()) {
         return Some(Told { finding: None, reading });
     }
     let more = match twins.len() - 1 {
