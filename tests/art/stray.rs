@@ -27,7 +27,7 @@ pub fn aside(chance: &mut Chance, strength: u32) -> [i64; 2] {
 pub fn field(seed: u64, strength: Option<u32>) -> (Raster, Option<(Area, [i64; 2])>) {
     let mut chance = Chance::new(seed ^ 0xF1E1D);
     let (columns, rows) = (chance.whole(4, 9) as usize, 2 * chance.whole(2, 4) as usize);
-    let (wide, high) = (chance.whole(24, 72) as usize, chance.whole(24, 72) as usize);
+    let (wide, high) = (2 * chance.whole(12, 36) as usize, chance.whole(24, 72) as usize);
     let half = chance.odds(2);
     let mut canvas = Canvas::new(columns * wide, rows * high);
     let ground = chance.color();
@@ -81,6 +81,10 @@ pub fn cell(tile: &Raster) -> Option<(u32, u32)> {
     let period = |side: u32, same: &dyn Fn(u32) -> bool| (2..=side / 3).find(|&p| side.is_multiple_of(p) && same(p));
     let wide = period(width, &|p| same(p, 0))?;
     let high = period(height, &|p| same(0, p))?;
+    // Straight lines have no unit along them.
+    if wide < 8 || high < 8 {
+        return None;
+    }
     let halved = wide % 2 == 0 && high % 2 == 0 && same(wide / 2, high / 2);
     Some((wide, if halved { high / 2 } else { high }))
 }

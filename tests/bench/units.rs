@@ -29,12 +29,15 @@ fn touches(finding: &Finding, truth: Area) -> bool {
 fn file(path: &str) -> Result<(), Box<dyn std::error::Error>> {
     let bytes = std::fs::read(path)?;
     let tile = codec::decode(&bytes, &Limits::default(), Vec::new()).map_err(|refusal| refusal.says())?;
+    let timed = |start: Instant| start.elapsed().as_secs_f64() * 1e3;
+    let start = Instant::now();
     let lattice = lattice::find(&tile, Ground::Opaque);
+    let sought = timed(start);
     let start = Instant::now();
     let found = unit::judge(&tile, &lattice);
-    let took = start.elapsed().as_secs_f64() * 1e3;
+    let took = timed(start);
     println!(
-        "{path}: {took:.2} ms, {:?} nearly {:?}",
+        "{path}: lattice {sought:.2} ms, unit {took:.2} ms, {:?} nearly {:?}",
         lattice.unit,
         lattice.nearly.map(|nearly| nearly.map(|known| known.by))
     );

@@ -15,7 +15,7 @@ const CELLS: u32 = 4;
 
 /// The part of all odd pixels that one unit must hold, in percent, and the part of its mismatch that the move must leave
 /// at most. Where nearly all are in one unit, less is asked of the move.
-const CROWD: [(usize, u64); 2] = [(33, 50), (90, 75)];
+const CROWD: [(usize, u64); 2] = [(75, 50), (95, 75)];
 
 /// The most pixels compared for each move.
 const MOST: usize = 12_000;
@@ -50,14 +50,21 @@ pub fn unit(copies: &Copies<'_>, odd: &[(u32, u32)]) -> Option<Moved> {
     }
     let (left, right) = (crowd.iter().map(|p| p.0).min()?, crowd.iter().map(|p| p.0).max()?);
     let (top, bottom) = (crowd.iter().map(|p| p.1).min()?, crowd.iter().map(|p| p.1).max()?);
-    Some(Moved { area: Area { x: left, y: top, width: right - left + 1, height: bottom - top + 1 }, by })
+    let area = Area { x: left, y: top, width: right - left + 1, height: bottom - top + 1 };
+    // What is larger than a unit and its way aside is a row or a column of the design that is set otherwise.
+    let fits = |long: u32, axis: usize| long <= side(copies, axis) + FAR as u32;
+    (fits(area.width, 0) && fits(area.height, 1)).then_some(Moved { area, by })
+}
+
+/// How far a unit reaches along an axis.
+fn side(copies: &Copies<'_>, axis: usize) -> u32 {
+    (copies.a[axis].unsigned_abs() + copies.b[axis].unsigned_abs()) as u32
 }
 
 /// The odd pixels of the unit that holds most of them.
 fn crowd(copies: &Copies<'_>, odd: &[(u32, u32)]) -> Option<Vec<(u32, u32)>> {
-    let side = |axis: usize| (copies.a[axis].unsigned_abs() + copies.b[axis].unsigned_abs()) as u32;
     // A stray unit is odd where it is and where it should be.
-    let cell = [side(0), side(1)].map(|side| (side + 2 * FAR as u32).div_ceil(CELLS).max(1));
+    let cell = [side(copies, 0), side(copies, 1)].map(|side| (side + 2 * FAR as u32).div_ceil(CELLS).max(1));
     let of = |&(x, y): &(u32, u32)| (x / cell[0], y / cell[1]);
     let mut counts: BTreeMap<(u32, u32), usize> = BTreeMap::new();
     for pixel in odd {
