@@ -86,7 +86,11 @@ pub fn cell(tile: &Raster) -> Option<(u32, u32)> {
         return None;
     }
     let halved = wide % 2 == 0 && high % 2 == 0 && same(wide / 2, high / 2);
-    Some((wide, if halved { high / 2 } else { high }))
+    Some(match halved {
+        true if wide > high => (wide / 2, high),
+        true => (wide, high / 2),
+        false => (wide, high),
+    })
 }
 
 /// One unit of a tile set aside: its pixels laid over the tile a few pixels from where they were. `None` where the tile

@@ -36,15 +36,16 @@ pub fn judge(tile: &Tile, lattice: &Lattice) -> Units {
         return Units::default();
     }
     let Some(found) = moved::unit(&copies, &odd) else { return Units::default() };
+    let Some(&area) = found.areas.first() else { return Units::default() };
     let measure = Measure::new("sits aside", found.far(), "px", Bound::Max, 0.0);
-    let reading = Reading { kind: Kind::UnitStray, at: place(found.area, tile), measure: measure.clone() };
+    let reading = Reading { kind: Kind::UnitStray, at: place(area, tile), measure: measure.clone() };
     let finding = Finding {
         kind: Kind::UnitStray,
         grade: Grade::Fault,
         silenced: false,
-        boxes: vec![found.area],
+        boxes: found.areas,
         measure: Some(measure),
-        says: format!("one unit of the design sits {}, {}", aside(found.by), place(middle(found.area), tile)),
+        says: format!("one unit of the design sits {}, {}", aside(found.by), place(middle(area), tile)),
         remedy: format!("move it {} and export the tile again", aside([-found.by[0], -found.by[1]])),
     };
     Units { finding: Some(finding), readings: vec![reading] }

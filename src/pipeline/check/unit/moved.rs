@@ -21,10 +21,10 @@ const CROWD: [(usize, u64); 2] = [(75, 50), (95, 75)];
 const MOST: usize = 12_000;
 
 /// A unit that sits aside.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Moved {
-    /// Around its odd pixels.
-    pub area: Area,
+    /// Around its odd pixels; up to four where it lies across the border.
+    pub areas: Vec<Area>,
     /// How far to the right and down it sits of where it should.
     pub by: [i64; 2],
 }
@@ -38,8 +38,18 @@ impl Moved {
 
 /// The unit that sits aside, if one does.
 pub fn unit(copies: &Copies<'_>, odd: &[(u32, u32)]) -> Option<Moved> {
-    let crowd = crowd(copies, odd)?;
-    let left = left_by_move(copies, &crowd);
+    let (width, height) = (copies.raster.width(), copies.raster.height());
+    // A unit that lies across the border is in one piece when the tile is seen from its middle.
+    let middles = [(0, 0), (width / 2, 0), (0, height / 2), (width / 2, height / 2)];
+    let seen = |&from: &(u32, u32)| {
+        let turned: Vec<_> = odd.iter().map(|&(x, y)| ((x + from.0) % width, (y + from.1) % height)).collect();
+        Some((crowd(copies, &turned)?, from))
+    };
+    let views = if copies.wraps { &middles[..] } else { &middles[..1] };
+    // Of equal crowds the first view, which is the tile as it is.
+    let (crowd, from) = views.iter().rev().filter_map(seen).max_by_key(|(crowd, _)| crowd.len())?;
+    let back = |&(x, y): &(u32, u32)| ((x + width - from.0) % width, (y + height - from.1) % height);
+    let left = left_by_move(copies, &crowd.iter().map(back).collect::<Vec<_>>());
     let stays = left.get(&[0, 0]).copied()?;
     // The map is in the order of the moves; of equal ones the shortest, then the first.
     let (&by, &least) = left.iter().min_by_key(|(by, left)| (**left, by[0] * by[0] + by[1] * by[1]))?;
@@ -48,12 +58,30 @@ pub fn unit(copies: &Copies<'_>, odd: &[(u32, u32)]) -> Option<Moved> {
     if by == [0, 0] || !CROWD.iter().any(enough) {
         return None;
     }
-    let (left, right) = (crowd.iter().map(|p| p.0).min()?, crowd.iter().map(|p| p.0).max()?);
-    let (top, bottom) = (crowd.iter().map(|p| p.1).min()?, crowd.iter().map(|p| p.1).max()?);
-    let area = Area { x: left, y: top, width: right - left + 1, height: bottom - top + 1 };
+    let bounds = |of: fn(&(u32, u32)) -> u32| Some((crowd.iter().map(of).min()?, crowd.iter().map(of).max()? + 1));
+    let (columns, rows) = (bounds(|pixel| pixel.0)?, bounds(|pixel| pixel.1)?);
     // What is larger than a unit and its way aside is a row or a column of the design that is set otherwise.
-    let fits = |long: u32, axis: usize| long <= side(copies, axis) + FAR as u32;
-    (fits(area.width, 0) && fits(area.height, 1)).then_some(Moved { area, by })
+    let fits = |(first, past): (u32, u32), axis: usize| past - first <= side(copies, axis) + FAR as u32;
+    if !fits(columns, 0) || !fits(rows, 1) {
+        return None;
+    }
+    let columns = pieces(columns, from.0, width);
+    let pieces = pieces(rows, from.1, height)
+        .into_iter()
+        .flat_map(|(y, height)| columns.iter().map(move |&(x, width)| Area { x, y, width, height }));
+    Some(Moved { areas: pieces.collect(), by })
+}
+
+/// A stretch seen from a middle as first and length on the canvas, the longest piece first.
+fn pieces((first, past): (u32, u32), from: u32, side: u32) -> Vec<(u32, u32)> {
+    let start = (first + side - from) % side;
+    let long = (past - first).min(side - start);
+    let mut pieces = vec![(start, long)];
+    if long < past - first {
+        pieces.push((0, past - first - long));
+        pieces.sort_by_key(|(_, long)| std::cmp::Reverse(*long));
+    }
+    pieces
 }
 
 /// How far a unit reaches along an axis.
