@@ -18,6 +18,8 @@ const FARTHEST: (usize, usize) = (3, 5);
 const EXACT: u64 = 1000;
 /// In so many of them one may differ in bytes at all: rounding touches few pixels, a copy that drifts touches every edge.
 const UNLIKE: u64 = 8;
+/// Where more than so many neighbors in a hundred differ, nothing is told from a copy of itself moved by a few pixels.
+const BUSY: u64 = 60;
 /// One unit set aside leaves at most so many times what a move by one pixel would differ in, over the number of units.
 const ASIDE: u64 = 10;
 /// Of the moves that nearly everything follows so many, the shortest, are compared.
@@ -105,7 +107,8 @@ impl<const B: usize> Search<'_, B> {
         // Long moves can be exact because they leap over what a short one stumbles on.
         let smaller =
             |near: &[Known; 2]| unit.is_none_or(|unit| area(near[0].by, near[1].by).unsigned_abs() < unit.area());
-        let nearly = if complete { self.nearly(&self.with_middle(proposals)).filter(smaller) } else { None };
+        let seek = complete && self.witnesses.one_pixel_at_most(100) <= BUSY;
+        let nearly = if seek { self.nearly(&self.with_middle(proposals)).filter(smaller) } else { None };
         Lattice { unit, moves, nearly, ruled: None }
     }
 

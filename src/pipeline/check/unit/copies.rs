@@ -58,11 +58,16 @@ impl<'a> Copies<'a> {
         self.wraps.then(|| laid(self.raster.wrapped(x, y)))
     }
 
+    /// The copies that are asked about a pixel, the nearest first.
+    pub fn of(&self, x: i64, y: i64) -> impl Iterator<Item = Laid> {
+        self.steps.iter().filter_map(move |step| self.at(x + step[0], y + step[1])).take(ASKED)
+    }
+
     /// What the pixel at (x, y) should be; nothing where too few copies are inside.
     pub fn should(&self, x: i64, y: i64) -> Option<Should> {
         let mut found = [[0; 4]; ASKED];
         let mut count = 0;
-        for copy in self.steps.iter().filter_map(|step| self.at(x + step[0], y + step[1])).take(ASKED) {
+        for copy in self.of(x, y) {
             found[count] = copy;
             count += 1;
         }

@@ -9,6 +9,9 @@ use super::copies::{Copies, apart};
 const LEVELS: u8 = 12;
 const SPREADS: u16 = 4;
 
+/// So many copies may be like an odd pixel, by chance; where a whole row of the design is set otherwise, half of them are.
+const LIKE: usize = 1;
+
 /// When more than one pixel in so many differs from its copy, the design varies from unit to unit.
 const VARIED: u64 = 12;
 
@@ -51,7 +54,9 @@ pub fn pixels(copies: &Copies<'_>) -> Option<Vec<(u32, u32)>> {
         let Some(should) = copies.should(x.into(), y.into()) else { return false };
         let Some(own) = copies.at(x.into(), y.into()) else { return false };
         let by = apart(own, should.be);
-        by > LEVELS && u16::from(by) > SPREADS * u16::from(should.spread)
+        by > LEVELS
+            && u16::from(by) > SPREADS * u16::from(should.spread)
+            && copies.of(x.into(), y.into()).filter(|copy| apart(own, *copy) <= LEVELS).count() <= LIKE
     };
     Some(suspects.into_iter().filter(odd).map(|(y, x)| (x, y)).collect())
 }
