@@ -7,7 +7,9 @@ pub mod size;
 pub mod container;
 pub mod alpha;
 pub mod joint;
+pub mod smaller;
 
+use super::lattice::{self, Lattice};
 use crate::finding::{Finding, Kind, Reading, Verdict};
 use crate::spec::{Ground, Repeat, Spec};
 use crate::tile::Tile;
@@ -19,6 +21,8 @@ pub struct Judgment {
     pub ground: Ground,
     /// The layouts in which both joints hold, block first.
     pub joins_as: Vec<Repeat>,
+    /// The moves that map the design onto itself.
+    pub lattice: Lattice,
     /// The see-through pixels, sorted out; what a mend may touch.
     pub survey: alpha::Survey,
     /// All findings, gravest first.
@@ -43,17 +47,22 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     let silent = |kind| spec.silence.contains(&kind);
     // What the order sheet silences is not mended either.
     let survey = alpha::survey(tile, spec.ground).leaving(silent(Kind::AlphaHairline), silent(Kind::AlphaFringe));
-    let joints = joint::judge(tile, survey.ground, spec.repeat);
+    let lattice = lattice::find(tile, survey.ground);
+    let mut joints = joint::judge(tile, survey.ground, spec.repeat);
+    let heeded = joint::heed(tile, survey.ground, spec.repeat, &lattice, &mut joints.joins_as, &mut joints.findings);
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));
     findings.extend(alpha::findings(&survey, tile, spec.ground));
     let mut readings = size::readings(tile, spec);
     readings.extend(alpha::readings(&survey, tile, spec.ground));
     readings.extend(joints.readings());
+    readings.extend(heeded);
+    readings.extend(smaller::reading(tile, &lattice));
+    findings.extend(smaller::finding(tile, &lattice, spec.blocks));
     findings.extend(joints.findings);
     settle(&mut findings, spec);
     let verdict = Verdict::over(&findings);
-    Judgment { ground: survey.ground, joins_as: joints.joins_as, survey, findings, readings, verdict }
+    Judgment { ground: survey.ground, joins_as: joints.joins_as, lattice, survey, findings, readings, verdict }
 }
 
 /// Marks what the spec silences and puts the gravest first, then by kind and place, so that equal judgments read equal.

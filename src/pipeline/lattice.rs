@@ -11,7 +11,7 @@ mod anchor;
 mod ruled;
 mod search;
 
-pub use basis::{Move, area, holds};
+pub use basis::{Move, area, gcd, holds};
 pub use cells::Count;
 pub use ruled::Ruled;
 
@@ -33,6 +33,13 @@ impl Unit {
     #[must_use]
     pub fn area(&self) -> u64 {
         area(self.a, self.b).unsigned_abs()
+    }
+
+    /// After how many pixels the design comes again straight to the right, and straight down.
+    #[must_use]
+    pub fn periods(&self) -> [i64; 2] {
+        let whole = self.area() as i64;
+        [whole / gcd(self.a[1], self.b[1]), whole / gcd(self.a[0], self.b[0])]
     }
 
     /// Whether a move maps the design onto itself.
@@ -71,17 +78,45 @@ pub struct Lattice {
     pub nearly: Option<[Known; 2]>,
     /// A design of straight stripes, which has no unit along them.
     pub ruled: Option<Ruled>,
+    /// How many pairs of neighbors differ along the axis that has fewer such pairs, or along the only one that has any:
+    /// what a move by one pixel would do, beside which all counts are to be seen.
+    pub one_pixel: Count,
+}
+
+impl Lattice {
+    /// Whether of `count`'s pairs at most one in `part` differs of those that would if everything moved by one pixel.
+    #[must_use]
+    pub fn below(&self, count: Count, part: u64) -> bool {
+        let [differing, pairs] = [self.one_pixel.differing, self.one_pixel.pairs].map(u128::from);
+        u128::from(count.differing) * u128::from(part) * pairs <= differing * u128::from(count.pairs)
+    }
 }
 
 /// Finds the lattice of a tile.
 #[must_use]
 pub fn find(tile: &Tile, ground: Ground) -> Lattice {
+    search::search(&cells(tile, ground))
+}
+
+/// The pairs of pixels at a move that lie inside the canvas, over the rows that stand for all, and how many differ.
+#[must_use]
+pub fn pairs(tile: &Tile, ground: Ground, t: Move) -> Count {
+    cells(tile, ground).count(t, [u64::MAX; 2])
+}
+
+/// The pairs of a pixel in the outermost `depth` lines of a side and the pixel a move away, forth or back, inside the
+/// canvas: left and right side together, then top and bottom.
+#[must_use]
+pub fn border_pairs(tile: &Tile, ground: Ground, t: Move, depth: usize) -> [Count; 2] {
+    cells(tile, ground).count_border(t, depth)
+}
+
+fn cells(tile: &Tile, ground: Ground) -> Cells<'_, 4> {
     let raster = &tile.raster;
     let sight = match ground {
         _ if tile.meta.lossy => Sight::Lossy,
         Ground::Transparent => Sight::Clear,
         Ground::Opaque | Ground::Unclear => Sight::Opaque,
     };
-    let cells = Cells::<4>::new(raster.width() as usize, raster.height() as usize, raster.samples(), sight);
-    search::search(&cells)
+    Cells::new(raster.width() as usize, raster.height() as usize, raster.samples(), sight)
 }

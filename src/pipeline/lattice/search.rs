@@ -101,7 +101,7 @@ impl<const B: usize> Search<'_, B> {
             }
         }
         let nearly = if complete && moves.is_empty() { self.nearly(proposals) } else { None };
-        Lattice { unit, moves, nearly, ruled: None }
+        Lattice { unit, moves, nearly, ruled: None, one_pixel: self.witnesses.steps() }
     }
 
     /// The first one or two independent proposals that stand: one in `part` of a one-pixel move's differences at most.
