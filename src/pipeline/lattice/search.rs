@@ -16,6 +16,8 @@ const FARTHEST: (usize, usize) = (3, 5);
 /// A move is exact when the pairs that differ are fewer than one in so many of those that a move by one pixel would
 /// differ in: what rounding leaves here and there.
 const EXACT: u64 = 1000;
+/// In a picture of edges one in so many may differ: some edges are fainter than what counts as one.
+const EXACT_EDGES: u64 = 16;
 /// In so many of them one may differ in bytes at all: rounding touches few pixels, a copy that drifts touches every edge.
 const UNLIKE: u64 = 8;
 /// Nearly everything follows a move when fewer than one in so many do.
@@ -41,7 +43,7 @@ pub(super) fn search<const B: usize>(cells: &Cells<'_, B>) -> Lattice {
         let far = [cells.width, cells.height].map(|side| side * FARTHEST.0 / FARTHEST.1);
         let complete = reach >= far[0].max(far[1]);
         let proposals = proposals(cells, &anchors, far.map(|far| far.min(reach)));
-        let search = Search { cells, witnesses: &witnesses };
+        let search = Search { cells, witnesses: &witnesses, exact: if B == 1 { EXACT_EDGES } else { EXACT } };
         lattice = search.among(&proposals, complete);
         // What is longer than the reach may have a shorter one beyond it.
         let reached = |known: &Known| square(known.by) <= (reach as i64).saturating_mul(reach as i64);
@@ -66,12 +68,14 @@ fn proposals<const B: usize>(cells: &Cells<'_, B>, anchors: &[Anchor], reach: [u
 struct Search<'a, const B: usize> {
     cells: &'a Cells<'a, B>,
     witnesses: &'a Witnesses,
+    exact: u64,
 }
 
 impl<const B: usize> Search<'_, B> {
     /// The lattice that the shortest of `proposals` give; what needs all proposals is left out unless they are complete.
     fn among(&self, proposals: &[Move], complete: bool) -> Lattice {
-        let mut moves = self.standing(proposals, Word::Agree, EXACT);
+        let word = if self.exact == EXACT { Word::Agree } else { Word::Lean };
+        let mut moves = self.standing(proposals, word, self.exact);
         if let [a, b] = moves[..]
             && !self.sure_of_two(a.by, b.by)
         {
@@ -125,7 +129,7 @@ impl<const B: usize> Search<'_, B> {
 
     /// The count at a move that stands, or how many pairs were looked at until it failed.
     fn count(&self, t: Move, part: u64) -> Result<Known, u64> {
-        let unlike = if part == NEARLY { u64::MAX } else { UNLIKE };
+        let unlike = if part == EXACT { UNLIKE } else { u64::MAX };
         let allowed = |pairs: u64| {
             let one_pixel = self.witnesses.one_pixel(pairs);
             [one_pixel / part, if unlike == u64::MAX { unlike } else { one_pixel / unlike }]
@@ -161,7 +165,7 @@ impl<const B: usize> Search<'_, B> {
     fn closes(&self, t: Move) -> bool {
         let counts = self.cells.count_crossing(t);
         counts.iter().any(|count| count.pairs > 0)
-            && counts.iter().all(|count| count.differing <= self.witnesses.one_pixel(count.pairs) / EXACT)
+            && counts.iter().all(|count| count.differing <= self.witnesses.one_pixel(count.pairs) / self.exact)
     }
 
     /// The unit of a tile that one move and its own sides map onto itself.

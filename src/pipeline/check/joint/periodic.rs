@@ -7,7 +7,7 @@
 use super::line::Axis;
 use super::telling::edges;
 use crate::finding::{Area, Bound, Finding, Grade, Kind, Measure, Reading};
-use crate::pipeline::lattice::{self, Count, Lattice, Move, Unit};
+use crate::pipeline::lattice::{Count, Lattice, Move, Sheet, Unit};
 use crate::spec::{Ground, Repeat};
 use crate::tile::{Raster, Tile};
 
@@ -26,7 +26,11 @@ const FOLLOWS: u64 = 8;
 /// It follows strictly, so that a joint is known to meet, where one in so many is.
 const STRICTLY: u64 = 200;
 /// Pairs across the joint differ where more than one in so many of them do.
-const CROSSING: u64 = 4;
+const CROSSING: u64 = 16;
+/// The same for edges, of which more waver inside.
+const CROSSING_EDGES: u64 = 4;
+/// And more than so many times as many as inside.
+const TIMES_INSIDE: u64 = 8;
 /// More lines than this, or than this part of the period, are no slip of a line or two.
 const MOST_LINES: i64 = 16;
 const PART_OF_PERIOD: i64 = 3;
@@ -47,7 +51,18 @@ struct Misfit {
     crossing: Count,
 }
 
+/// What the rule looks at.
+struct Look<'a> {
+    tile: &'a Tile,
+    ground: Ground,
+    demand: Option<Repeat>,
+    sheet: &'a Sheet<'a>,
+    lattice: &'a Lattice,
+}
+
 /// Sets `joins_as` and the joint findings of a tile right by what its lattice says, and yields what was measured.
+///
+/// Where colors have no lattice, the edges of a design laid in courses may have one.
 pub fn heed(
     tile: &Tile,
     ground: Ground,
@@ -56,79 +71,146 @@ pub fn heed(
     joins_as: &mut Vec<Repeat>,
     findings: &mut Vec<Finding>,
 ) -> Vec<Reading> {
-    let mut readings = Vec::new();
-    if demand == Some(Repeat::None) || lattice.moves.is_empty() {
-        return readings;
+    if demand == Some(Repeat::None) {
+        return Vec::new();
     }
-    let raster = &tile.raster;
-    let follows = |part| follows(tile, ground, lattice, part);
-    if let Some(unit) = lattice.unit
-        && follows(STRICTLY) == [true, true]
+    if !lattice.moves.is_empty() {
+        let look = Look { tile, ground, demand, sheet: &Sheet::colors(tile, ground), lattice };
+        return look.settled(joins_as, findings).unwrap_or_else(|| look.told(joins_as, findings));
+    }
+    if lattice.ruled.is_none()
+        && ground == Ground::Opaque
+        && let Some(sheet) = Sheet::edges(tile)
     {
-        let sound: Vec<Repeat> = PLANE.iter().filter(|layout| fits(unit, raster, **layout)).map(|l| l.0).collect();
-        let wanted = demand.is_none_or(|demand| {
-            sound.contains(&demand) || (matches!(demand, Repeat::Across | Repeat::Down) && !sound.is_empty())
-        });
-        if let Some(first) = sound.first()
-            && wanted
-        {
-            findings.retain(|finding| !of_joints(finding.kind));
-            readings.extend(Axis::BOTH.map(|axis| {
-                let layout = demand.unwrap_or(*first);
-                reading(axis, lattice::pairs(tile, ground, across_border(unit, vector(raster, axis, layout), axis)))
-            }));
-            *joins_as = sound;
-            if let Some(demand) = demand
-                && !joins_as.contains(&demand)
-            {
-                joins_as.push(demand);
-            }
-            return readings;
-        }
+        return Look { tile, ground, demand, sheet: &sheet, lattice: &sheet.find() }.told(joins_as, findings);
     }
-    let loosely = follows(FOLLOWS);
-    let misfits: Vec<Misfit> = Axis::BOTH
-        .into_iter()
-        .filter(|axis| demand != Some(if *axis == Axis::Rows { Repeat::Across } else { Repeat::Down }))
-        .filter(|axis| loosely[usize::from(*axis == Axis::Rows)])
-        .filter_map(|axis| misfit(tile, ground, lattice, axis, demand))
-        .collect();
-    for misfit in &misfits {
-        readings.push(reading(misfit.axis, misfit.crossing));
-        let told = findings.iter().position(|finding| of_joints(finding.kind) && lies_on(finding, raster, misfit.axis));
-        let better = !misfit.faint && misfit.lines != 0;
-        match told {
-            Some(at) if better || (findings[at].grade == Grade::Advice && !misfit.faint) => {
-                findings[at] = finding(raster, misfit);
-            }
-            Some(_) => {}
-            None => findings.push(finding(raster, misfit)),
-        }
-    }
-    if misfits.iter().any(|misfit| !misfit.faint) {
-        let fits = |axis| !misfits.iter().any(|misfit| misfit.axis == axis && !misfit.faint);
-        joins_as.clear();
-        joins_as.extend(
-            [(Axis::Columns, Repeat::Across), (Axis::Rows, Repeat::Down)]
-                .into_iter()
-                .filter(|w| fits(w.0))
-                .map(|w| w.1),
-        );
-    }
-    readings
+    Vec::new()
 }
 
-/// Whether the outermost lines of left and right, and of top and bottom, follow the moves: a frame or a broken edge does
-/// not, and then nothing can be told there.
-fn follows(tile: &Tile, ground: Ground, lattice: &Lattice, part: u64) -> [bool; 2] {
-    let mut follows = [true; 2];
-    for known in &lattice.moves {
-        let counts = lattice::border_pairs(tile, ground, known.by, BORDER);
-        for (follows, count) in follows.iter_mut().zip(counts) {
-            *follows &= count.pairs > 0 && lattice.below(count, part);
+impl Look<'_> {
+    /// The readings of a tile whose sides are moves of its unit, and whose border follows the unit to the last line: its
+    /// joints meet, in exactly the layouts that are set.
+    fn settled(&self, joins_as: &mut Vec<Repeat>, findings: &mut Vec<Finding>) -> Option<Vec<Reading>> {
+        let (raster, unit) = (&self.tile.raster, self.lattice.unit?);
+        if self.follows(STRICTLY) != [true, true] {
+            return None;
         }
+        let mut sound: Vec<Repeat> = PLANE.iter().filter(|layout| fits(unit, raster, **layout)).map(|l| l.0).collect();
+        let first = *sound.first()?;
+        match self.demand {
+            Some(one_way @ (Repeat::Across | Repeat::Down)) => sound.push(one_way),
+            Some(demand) if !sound.contains(&demand) => return None,
+            Some(_) | None => {}
+        }
+        findings.retain(|finding| !of_joints(finding.kind));
+        *joins_as = sound;
+        let layout = self.demand.unwrap_or(first);
+        let crossing = |axis| self.sheet.pairs(across_border(unit, vector(raster, axis, layout), axis));
+        Some(Axis::BOTH.map(|axis| reading(axis, crossing(axis))).into())
     }
-    follows
+
+    /// Tells the sides that are no move of the design.
+    fn told(&self, joins_as: &mut Vec<Repeat>, findings: &mut Vec<Finding>) -> Vec<Reading> {
+        let raster = &self.tile.raster;
+        let follows = self.follows(FOLLOWS);
+        let wanted = |axis: &Axis| {
+            self.demand != Some(if *axis == Axis::Rows { Repeat::Across } else { Repeat::Down })
+                && follows[usize::from(*axis == Axis::Rows)]
+        };
+        let misfits: Vec<Misfit> = Axis::BOTH.into_iter().filter(wanted).filter_map(|axis| self.misfit(axis)).collect();
+        let mut readings = Vec::new();
+        for misfit in &misfits {
+            readings.push(reading(misfit.axis, misfit.crossing));
+            let told = |told: &Finding| of_joints(told.kind) && lies_on(told, raster, misfit.axis);
+            match findings.iter().position(told) {
+                Some(at) if !misfit.faint && (misfit.lines != 0 || findings[at].grade == Grade::Advice) => {
+                    findings[at] = finding(raster, misfit);
+                }
+                Some(_) => {}
+                None => findings.push(finding(raster, misfit)),
+            }
+        }
+        if misfits.iter().any(|misfit| !misfit.faint) {
+            let fits = |axis| !misfits.iter().any(|misfit| misfit.axis == axis && !misfit.faint);
+            let one_way = [(Axis::Columns, Repeat::Across), (Axis::Rows, Repeat::Down)];
+            *joins_as = one_way.into_iter().filter(|way| fits(way.0)).map(|way| way.1).collect();
+        }
+        readings
+    }
+
+    /// Whether the outermost lines of left and right, and of top and bottom, follow the moves: a frame or a broken edge
+    /// does not, and then nothing can be told there.
+    fn follows(&self, part: u64) -> [bool; 2] {
+        let mut follows = [!self.lattice.moves.is_empty(); 2];
+        for known in &self.lattice.moves {
+            for (follows, count) in follows.iter_mut().zip(self.sheet.border_pairs(known.by, BORDER)) {
+                *follows &= count.pairs > 0 && self.lattice.below(count, part);
+            }
+        }
+        follows
+    }
+
+    /// How the tile's side along an axis misses the moves of the design, if it does in every layout that could be meant.
+    fn misfit(&self, axis: Axis) -> Option<Misfit> {
+        let (raster, lattice) = (&self.tile.raster, self.lattice);
+        let along = usize::from(axis == Axis::Rows);
+        let layouts: Vec<Repeat> = match self.demand {
+            Some(demand) => vec![demand],
+            None => PLANE.iter().filter(|layout| divides(raster, **layout)).map(|layout| layout.0).collect(),
+        };
+        let mut vectors: Vec<Move> = layouts.into_iter().map(|repeat| vector(raster, axis, repeat)).collect();
+        vectors.dedup();
+        let straight = vectors[0];
+        let (period, crossings): (i64, Vec<Count>) = match (lattice.unit, lattice.moves.as_slice()) {
+            (Some(unit), [_, _]) => {
+                if vectors.iter().any(|v| unit.holds(*v)) {
+                    return None;
+                }
+                let crossing = |v: &Move| self.sheet.pairs(across_border(unit, *v, axis));
+                (unit.periods()[along], vectors.iter().map(crossing).collect())
+            }
+            (None, [known]) if known.by[1 - along] == 0 => {
+                let period = known.by[along];
+                let crossing = |v: &Move| self.sheet.pairs([known.by[0] - v[0], known.by[1] - v[1]]);
+                (period, vectors.iter().map(crossing).collect())
+            }
+            _ => return None,
+        };
+        let above_inside = |count: &Count| {
+            let share = |a: Count, b: Count| u128::from(a.differing) * u128::from(b.pairs);
+            lattice
+                .moves
+                .iter()
+                .all(|inside| share(*count, inside.count) > u128::from(TIMES_INSIDE) * share(inside.count, *count))
+        };
+        let crossing = if self.sheet.of_edges() { CROSSING_EDGES } else { CROSSING };
+        // Pixels are heard last: copies that drift slowly fail the arithmetic and still meet.
+        let differs = |count: &Count| {
+            count.pairs > 0
+                && !lattice.below(*count, crossing)
+                && count.differing * 100 > count.pairs
+                && above_inside(count)
+        };
+        if !crossings.iter().all(differs) {
+            return None;
+        }
+        let side = straight[along];
+        let holds = |lines: i64| {
+            let mut v = straight;
+            v[along] -= lines;
+            match lattice.unit {
+                Some(unit) => unit.holds(v),
+                None => (side - lines) % period == 0,
+            }
+        };
+        let most = MOST_LINES.min(period / PART_OF_PERIOD);
+        let lines = (1..=most).flat_map(|lines| [lines, -lines]).find(|lines| holds(*lines)).unwrap_or(0);
+        if lines == 0 && (self.sheet.of_edges() || !crossings.iter().all(|count| beyond_a_pixel(lattice, *count))) {
+            return None;
+        }
+        let faint = lines.abs() == 1 && inside_bands(self.tile, self.ground, axis);
+        Some(Misfit { axis, period, lines, faint, crossing: crossings[0] })
+    }
 }
 
 /// The move from a tile to the next one over the joint of an axis.
@@ -143,11 +225,14 @@ fn vector(raster: &Raster, axis: Axis, repeat: Repeat) -> Move {
 }
 
 /// Whether the sides allow a layout and both its moves are moves of the design.
-fn fits(unit: Unit, raster: &Raster, (repeat, lowered, moved): (Repeat, i64, i64)) -> bool {
+fn fits(unit: Unit, raster: &Raster, layout: (Repeat, i64, i64)) -> bool {
+    divides(raster, layout) && Axis::BOTH.into_iter().all(|axis| unit.holds(vector(raster, axis, layout.0)))
+}
+
+/// Whether the parts by which a layout moves copies are whole pixels.
+fn divides(raster: &Raster, (_, lowered, moved): (Repeat, i64, i64)) -> bool {
     let whole = |side: u32, divisor: i64| divisor == 0 || i64::from(side) % divisor == 0;
-    whole(raster.height(), lowered)
-        && whole(raster.width(), moved)
-        && Axis::BOTH.into_iter().all(|axis| unit.holds(vector(raster, axis, repeat)))
+    whole(raster.height(), lowered) && whole(raster.width(), moved)
 }
 
 /// A move whose pairs inside the canvas are pairs across the joint that `v` leads over.
@@ -158,51 +243,10 @@ fn across_border(unit: Unit, v: Move, axis: Axis) -> Move {
     [t[0] - v[0], t[1] - v[1]]
 }
 
-/// How the tile's side along an axis misses the moves of the design, if it does in every layout that could be meant.
-fn misfit(tile: &Tile, ground: Ground, lattice: &Lattice, axis: Axis, demand: Option<Repeat>) -> Option<Misfit> {
-    let raster = &tile.raster;
-    let along = usize::from(axis == Axis::Rows);
-    let layouts: Vec<Repeat> = match demand {
-        Some(demand) => vec![demand],
-        None => PLANE.iter().map(|layout| layout.0).collect(),
-    };
-    let mut vectors: Vec<Move> = layouts.into_iter().map(|repeat| vector(raster, axis, repeat)).collect();
-    vectors.dedup();
-    let straight = vectors[0];
-    let (period, crossings): (i64, Vec<Count>) = match (lattice.unit, lattice.moves.as_slice()) {
-        (Some(unit), [_, _]) => {
-            if vectors.iter().any(|v| unit.holds(*v)) {
-                return None;
-            }
-            let crossing = |v: &Move| lattice::pairs(tile, ground, across_border(unit, *v, axis));
-            (unit.periods()[along], vectors.iter().map(crossing).collect())
-        }
-        (None, [known]) if known.by[1 - along] == 0 => {
-            let period = known.by[along];
-            let crossing = |v: &Move| lattice::pairs(tile, ground, [known.by[0] - v[0], known.by[1] - v[1]]);
-            (period, vectors.iter().map(crossing).collect())
-        }
-        _ => return None,
-    };
-    // Pixels are heard last: copies that drift slowly fail the arithmetic and still meet.
-    let differs =
-        |count: &Count| count.pairs > 0 && !lattice.below(*count, CROSSING) && count.differing * 100 > count.pairs;
-    if !crossings.iter().all(differs) {
-        return None;
-    }
-    let side = straight[along];
-    let holds = |lines: i64| {
-        let mut v = straight;
-        v[along] -= lines;
-        match lattice.unit {
-            Some(unit) => unit.holds(v),
-            None => (side - lines) % period == 0,
-        }
-    };
-    let most = MOST_LINES.min(period / PART_OF_PERIOD);
-    let lines = (1..=most).flat_map(|lines| [lines, -lines]).find(|lines| holds(*lines)).unwrap_or(0);
-    let faint = lines.abs() == 1 && inside_bands(tile, ground, axis);
-    Some(Misfit { axis, period, lines, faint, crossing: crossings[0] })
+/// Whether clearly more pairs differ than if everything were moved by one pixel. Units of uneven sizes, rounded to whole
+/// pixels, can follow a move exactly for a while; over the border they are then off by no more than that pixel.
+fn beyond_a_pixel(lattice: &Lattice, count: Count) -> bool {
+    !lattice.below(Count { differing: count.differing * 2, pairs: count.pairs * 3, unlike: 0 }, 1)
 }
 
 /// Whether the last two lines are alike and the first two are: a line more or less there makes a band wider or narrower by
