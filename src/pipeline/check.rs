@@ -7,12 +7,13 @@ pub mod size;
 pub mod container;
 pub mod alpha;
 pub mod joint;
+pub mod smaller;
 pub mod unit;
 pub mod color;
 pub mod glare;
 
+use super::lattice::{self, Lattice};
 use crate::finding::{Finding, Grade, Kind, Reading, Verdict};
-use crate::pipeline::lattice;
 use crate::spec::{Ground, Repeat, Spec};
 use crate::tile::Tile;
 
@@ -23,6 +24,8 @@ pub struct Judgment {
     pub ground: Ground,
     /// The layouts in which both joints hold, block first.
     pub joins_as: Vec<Repeat>,
+    /// The moves that map the design onto itself.
+    pub lattice: Lattice,
     /// The see-through pixels, sorted out; what a mend may touch.
     pub survey: alpha::Survey,
     /// All findings, gravest first.
@@ -47,17 +50,22 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     let left = |kind| !spec.mends(kind);
     // What the order sheet silences, only tells or holds is not mended either.
     let survey = alpha::survey(tile, spec.ground).leaving(left(Kind::AlphaHairline), left(Kind::AlphaFringe));
-    let joints = joint::judge(tile, survey.ground, spec.repeat);
+    let lattice = lattice::find(tile, survey.ground);
+    let mut joints = joint::judge(tile, survey.ground, spec.repeat);
+    let heeded = joint::heed(tile, survey.ground, spec.repeat, &lattice, &mut joints.joins_as, &mut joints.findings);
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));
     findings.extend(alpha::findings(&survey, tile, spec.ground));
     let mut readings = size::readings(tile, spec);
     readings.extend(alpha::readings(&survey, tile, spec.ground));
     readings.extend(joints.readings());
+    readings.extend(heeded);
+    readings.extend(smaller::reading(tile, &lattice));
+    findings.extend(smaller::finding(tile, &lattice, spec.blocks));
     findings.extend(joints.findings);
     // A joint that does not meet makes units odd along it.
     if !findings.iter().any(|finding| finding.grade == Grade::Fault && finding.kind.name().starts_with("joint.")) {
-        let units = unit::judge(tile, &lattice::find(tile, survey.ground));
+        let units = unit::judge(tile, &lattice);
         findings.extend(units.finding);
         readings.extend(units.readings);
     }
@@ -69,7 +77,7 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     readings.extend(glare.readings);
     settle(&mut findings, spec);
     let verdict = Verdict::over(&findings);
-    Judgment { ground: survey.ground, joins_as: joints.joins_as, survey, findings, readings, verdict }
+    Judgment { ground: survey.ground, joins_as: joints.joins_as, lattice, survey, findings, readings, verdict }
 }
 
 /// Gives each finding the weight the spec asks for and puts the gravest first, then by kind and place, so that equal judgments read equal.

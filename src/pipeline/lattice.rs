@@ -9,15 +9,17 @@ mod cells;
 mod witness;
 mod anchor;
 mod ruled;
+mod edges;
 mod search;
 
-pub use basis::{Move, area, holds, shortest};
+pub use basis::{Move, area, gcd, holds, shortest};
 pub use cells::Count;
 pub use ruled::Ruled;
 
 use crate::spec::Ground;
 use crate::tile::Tile;
 use cells::{Cells, Sight};
+use edges::{EdgePicture, edge_picture};
 
 /// The smallest repeat: every move that maps the design onto itself is a whole combination of `a` and `b`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,6 +35,13 @@ impl Unit {
     #[must_use]
     pub fn area(&self) -> u64 {
         area(self.a, self.b).unsigned_abs()
+    }
+
+    /// After how many pixels the design comes again straight to the right, and straight down.
+    #[must_use]
+    pub fn periods(&self) -> [i64; 2] {
+        let whole = self.area() as i64;
+        [whole / gcd(self.a[1], self.b[1]), whole / gcd(self.a[0], self.b[0])]
     }
 
     /// Whether a move maps the design onto itself.
@@ -71,17 +80,88 @@ pub struct Lattice {
     pub nearly: Option<[Known; 2]>,
     /// A design of straight stripes, which has no unit along them.
     pub ruled: Option<Ruled>,
+    /// How many pairs of neighbors differ along the axis that has fewer such pairs, or along the only one that has any:
+    /// what a move by one pixel would do, beside which all counts are to be seen.
+    pub one_pixel: Count,
 }
 
-/// Finds the lattice of a tile.
+impl Lattice {
+    /// Whether of `count`'s pairs at most one in `part` differs of those that would if everything moved by one pixel.
+    #[must_use]
+    pub fn below(&self, count: Count, part: u64) -> bool {
+        let [differing, pairs] = [self.one_pixel.differing, self.one_pixel.pairs].map(u128::from);
+        u128::from(count.differing) * u128::from(part) * pairs <= differing * u128::from(count.pairs)
+    }
+}
+
+/// What moves are looked at on: the colors of a tile, or its edges.
+pub struct Sheet<'a>(Kind<'a>);
+
+enum Kind<'a> {
+    Colors(Cells<'a, 4>),
+    Edges(EdgePicture),
+}
+
+impl<'a> Sheet<'a> {
+    /// The colors of a tile on a ground.
+    #[must_use]
+    pub fn colors(tile: &'a Tile, ground: Ground) -> Self {
+        let raster = &tile.raster;
+        let sight = match ground {
+            _ if tile.meta.lossy => Sight::Lossy,
+            Ground::Transparent => Sight::Clear,
+            Ground::Opaque | Ground::Unclear => Sight::Opaque,
+        };
+        Self(Kind::Colors(Cells::new(raster.width() as usize, raster.height() as usize, raster.samples(), sight)))
+    }
+
+    /// The edges of a design laid in courses, one column and one row less than the tile; `None` for any other design, and
+    /// after a lossy coder, which makes steps waver.
+    #[must_use]
+    pub fn edges(tile: &Tile) -> Option<Self> {
+        if tile.meta.lossy {
+            return None;
+        }
+        edge_picture(&tile.raster).map(|picture| Self(Kind::Edges(picture)))
+    }
+
+    /// The lattice.
+    #[must_use]
+    pub fn find(&self) -> Lattice {
+        match &self.0 {
+            Kind::Colors(cells) => search::search(cells),
+            Kind::Edges(picture) => search::search(&picture.cells()),
+        }
+    }
+
+    /// The pairs at a move that lie inside the canvas, over the rows that stand for all, and how many differ.
+    #[must_use]
+    pub fn pairs(&self, t: Move) -> Count {
+        match &self.0 {
+            Kind::Colors(cells) => cells.count(t, [u64::MAX; 2]),
+            Kind::Edges(picture) => picture.cells().count(t, [u64::MAX; 2]),
+        }
+    }
+
+    /// The pairs of a place in the outermost `depth` lines of a side and the place a move away, forth or back, inside the
+    /// canvas: left and right side together, then top and bottom.
+    #[must_use]
+    pub fn border_pairs(&self, t: Move, depth: usize) -> [Count; 2] {
+        match &self.0 {
+            Kind::Colors(cells) => cells.count_border(t, depth),
+            Kind::Edges(picture) => picture.cells().count_border(t, depth),
+        }
+    }
+
+    /// Whether only edges are seen: any two that do not meet differ, however little they miss each other by.
+    #[must_use]
+    pub fn of_edges(&self) -> bool {
+        matches!(self.0, Kind::Edges(_))
+    }
+}
+
+/// Finds the lattice of a tile's colors.
 #[must_use]
 pub fn find(tile: &Tile, ground: Ground) -> Lattice {
-    let raster = &tile.raster;
-    let sight = match ground {
-        _ if tile.meta.lossy => Sight::Lossy,
-        Ground::Transparent => Sight::Clear,
-        Ground::Opaque | Ground::Unclear => Sight::Opaque,
-    };
-    let cells = Cells::<4>::new(raster.width() as usize, raster.height() as usize, raster.samples(), sight);
-    search::search(&cells)
+    Sheet::colors(tile, ground).find()
 }

@@ -80,7 +80,7 @@ fn corner<const B: usize>(cells: &Cells<'_, B>, (x, y): (usize, usize), side: us
 fn anchor<const B: usize>(cells: &Cells<'_, B>, place: (usize, usize), side: usize) -> Anchor {
     let (x, y) = corner(cells, place, side);
     let own = (place.0 - x, place.1 - y);
-    let other = if cells.at(place.0, place.1) == cells.at(place.0 + 1, place.1) {
+    let other = if !cells.differ(cells.at(place.0, place.1), cells.at(place.0 + 1, place.1)) {
         (own.0, own.1 + 1)
     } else {
         (own.0 + 1, own.1)
@@ -93,7 +93,7 @@ fn hash<const B: usize>(cells: &Cells<'_, B>, (x, y): (usize, usize), side: usiz
     let mut hash = 0xCBF2_9CE4_8422_2325u64;
     for row in 0..side {
         for cell in cells.row(y + row)[x * B..(x + side) * B].as_chunks::<B>().0 {
-            let cell = cell.iter().fold(0, |cell, byte| cell << 8 | u64::from(*byte));
+            let cell = cells.shown(*cell).iter().fold(0, |cell, byte| cell << 8 | u64::from(*byte));
             hash = (hash ^ cell).wrapping_mul(0x0000_0100_0000_01B3);
         }
     }
@@ -104,7 +104,8 @@ impl Anchor {
     /// The moves from this anchor to each of its likes, level or downward, at most `reach` away along either axis.
     pub(super) fn proposals<const B: usize>(&self, cells: &Cells<'_, B>, reach: [usize; 2], out: &mut Vec<Move>) {
         let [own, other] = self.key;
-        let keys = [own, other].map(|(x, y)| cells.at(self.x + x, self.y + y));
+        let keys = [own, other].map(|(x, y)| cells.shown(cells.at(self.x + x, self.y + y)));
+        let plain = cells.plain();
         let left = self.x.saturating_sub(reach[0]);
         let right = (self.x + reach[0]).min(cells.width - self.side);
         let bottom = (self.y + reach[1]).min(cells.height - self.side);
@@ -115,7 +116,13 @@ impl Anchor {
             let b = &cells.row(y + other.1)[(left + other.0) * B..][..length * B];
             let (a, b) = (a.as_chunks::<B>().0, b.as_chunks::<B>().0);
             for (block, (a, b)) in a.chunks(BLOCK).zip(b.chunks(BLOCK)).enumerate() {
-                let like = |(a, b): (&[u8; B], &[u8; B])| (*a == keys[0]) & (*b == keys[1]);
+                let like = |(a, b): (&[u8; B], &[u8; B])| {
+                    if plain {
+                        (*a == keys[0]) & (*b == keys[1])
+                    } else {
+                        (cells.shown(*a) == keys[0]) & (cells.shown(*b) == keys[1])
+                    }
+                };
                 if !a.iter().zip(b).fold(false, |any, pair| any | like(pair)) {
                     continue;
                 }

@@ -66,6 +66,12 @@ pub fn shortest([mut a, mut b]: [Move; 2]) -> [Move; 2] {
     [first, second]
 }
 
+/// The greatest common divisor, at least 1.
+#[must_use]
+pub fn gcd(a: i64, b: i64) -> i64 {
+    if b == 0 { a.abs().max(1) } else { gcd(b, a % b) }
+}
+
 /// The lattice spanned by `moves`, as two independent moves; `None` when they do not span the plane.
 #[must_use]
 pub fn spanned(moves: &[Move]) -> Option<[Move; 2]> {

@@ -73,9 +73,24 @@ impl<'a, const B: usize> Cells<'a, B> {
         Some((x, y))
     }
 
-    /// Whether a pair says nothing: a see-through pixel on an opaque ground.
+    /// A cell as it is seen: no color where nothing is.
+    pub(super) fn shown(&self, p: [u8; B]) -> [u8; B] {
+        if self.sight == Sight::Clear && p.last() == Some(&0) { [0; B] } else { p }
+    }
+
+    /// Whether bytes alone tell what is seen.
+    pub(super) fn plain(&self) -> bool {
+        self.sight != Sight::Clear
+    }
+
+    /// Whether a pair says nothing: a see-through pixel on an opaque ground, or nothing seen in either place.
     fn excused<const C: usize>(&self, p: [u8; C], q: [u8; C]) -> bool {
-        self.sight == Sight::Opaque && (p.last() != Some(&255) || q.last() != Some(&255))
+        let alphas = [p.last(), q.last()];
+        match self.sight {
+            Sight::Opaque => alphas != [Some(&255); 2],
+            Sight::Clear => alphas == [Some(&0); 2],
+            Sight::Codes | Sight::Lossy => false,
+        }
     }
 
     /// Whether two cells differ to this picture's sight.

@@ -16,6 +16,8 @@ const FARTHEST: (usize, usize) = (3, 5);
 /// A move is exact when the pairs that differ are fewer than one in so many of those that a move by one pixel would
 /// differ in: what rounding leaves here and there.
 const EXACT: u64 = 1000;
+/// In a picture of edges one in so many may differ: some edges are fainter than what counts as one.
+const EXACT_EDGES: u64 = 16;
 /// In so many of them one may differ in bytes at all: rounding touches few pixels, a copy that drifts touches every edge.
 const UNLIKE: u64 = 8;
 /// Where more than so many neighbors in a hundred differ, nothing is told from a copy of itself moved by a few pixels.
@@ -45,7 +47,7 @@ pub(super) fn search<const B: usize>(cells: &Cells<'_, B>) -> Lattice {
         let far = [cells.width, cells.height].map(|side| side * FARTHEST.0 / FARTHEST.1);
         let complete = reach >= far[0].max(far[1]);
         let proposals = proposals(cells, &anchors, far.map(|far| far.min(reach)));
-        let search = Search { cells, witnesses: &witnesses };
+        let search = Search { cells, witnesses: &witnesses, exact: if B == 1 { EXACT_EDGES } else { EXACT } };
         lattice = search.among(&proposals, complete);
         // What is longer than the reach may have a shorter one beyond it.
         let reached = |known: &Known| square(known.by) <= (reach as i64).saturating_mul(reach as i64);
@@ -70,6 +72,7 @@ fn proposals<const B: usize>(cells: &Cells<'_, B>, anchors: &[Anchor], reach: [u
 struct Search<'a, const B: usize> {
     cells: &'a Cells<'a, B>,
     witnesses: &'a Witnesses,
+    exact: u64,
 }
 
 impl<const B: usize> Search<'_, B> {
@@ -107,17 +110,17 @@ impl<const B: usize> Search<'_, B> {
         // Long moves can be exact because they leap over what a short one stumbles on.
         let smaller =
             |near: &[Known; 2]| unit.is_none_or(|unit| area(near[0].by, near[1].by).unsigned_abs() < unit.area());
-        let seek = complete && self.witnesses.one_pixel_at_most(100) <= BUSY;
+        let seek = complete && self.exact == EXACT && self.witnesses.one_pixel_at_most(100) <= BUSY;
         let nearly = if seek { self.nearly(&self.with_middle(proposals)).filter(smaller) } else { None };
-        Lattice { unit, moves, nearly, ruled: None }
+        Lattice { unit, moves, nearly, ruled: None, one_pixel: self.witnesses.steps() }
     }
 
     /// The proposals and those of an anchor in the middle, which sees short moves where a unit set aside lies across a corner.
-    fn with_middle(&self, proposals: &[Move]) -> Vec<Move> {
+    fn with_middle(&self, known: &[Move]) -> Vec<Move> {
         let anchors: Vec<Anchor> = middle(self.cells, self.witnesses).into_iter().collect();
         let near = [self.cells.width, self.cells.height].map(|side| side * FARTHEST.0 / FARTHEST.1 / 2);
-        let mut all = super::search::proposals(self.cells, &anchors, near);
-        all.extend_from_slice(proposals);
+        let mut all = proposals(self.cells, &anchors, near);
+        all.extend_from_slice(known);
         all.sort_by_key(|t| rank(*t));
         all.dedup();
         all
@@ -125,12 +128,11 @@ impl<const B: usize> Search<'_, B> {
 
     /// The first one or two independent proposals that are exact.
     fn standing(&self, proposals: &[Move]) -> Vec<Known> {
+        let word = if self.exact == EXACT { Word::Agree } else { Word::Lean };
         let mut moves: Vec<Known> = Vec::new();
         let mut patience = PATIENCE * (self.cells.rows_that_stand_for_all().count() * self.cells.width) as u64;
         for t in proposals {
-            if moves.first().is_some_and(|a| area(a.by, *t) == 0)
-                || self.witnesses.ask(self.cells, *t, Word::Agree) > Word::Agree
-            {
+            if moves.first().is_some_and(|a| area(a.by, *t) == 0) || self.witnesses.ask(self.cells, *t, word) > word {
                 continue;
             }
             match self.count(*t) {
@@ -146,9 +148,10 @@ impl<const B: usize> Search<'_, B> {
 
     /// The count at a move that stands, or how many pairs were looked at until it failed.
     fn count(&self, t: Move) -> Result<Known, u64> {
+        let unlike = if self.exact == EXACT { UNLIKE } else { u64::MAX };
         let allowed = |pairs: u64| {
             let one_pixel = self.witnesses.one_pixel(pairs);
-            [one_pixel / EXACT, one_pixel / UNLIKE]
+            [one_pixel / self.exact, if unlike == u64::MAX { unlike } else { one_pixel / unlike }]
         };
         let count = self.cells.count(t, allowed(self.cells.pairs_at(t)));
         let [differing, unlike] = allowed(count.pairs);
@@ -181,7 +184,7 @@ impl<const B: usize> Search<'_, B> {
     fn closes(&self, t: Move) -> bool {
         let counts = self.cells.count_crossing(t);
         counts.iter().any(|count| count.pairs > 0)
-            && counts.iter().all(|count| count.differing <= self.witnesses.one_pixel(count.pairs) / EXACT)
+            && counts.iter().all(|count| count.differing <= self.witnesses.one_pixel(count.pairs) / self.exact)
     }
 
     /// The unit of a tile that one move and its own sides map onto itself.

@@ -2,8 +2,8 @@
 //!
 //! Takes cells; yields places and what share of neighbors differ. Flat ground says nothing about a move, so it is not asked.
 
-use super::basis::Move;
-use super::cells::{Cells, spread};
+use super::basis::{Move, gcd};
+use super::cells::{Cells, Count, spread};
 
 /// Rows that are searched from end to end for edges that cross them, and columns likewise, which are dearer to read.
 const ROWS: usize = 128;
@@ -72,20 +72,26 @@ impl Witnesses {
         self.places.len() >= LEAST
     }
 
-    /// How many of `pairs` pairs would differ if everything were moved by one pixel, along the axis that minds it less;
-    /// an axis that does not mind at all is left out.
+    /// Pairs of neighbors along the axis that has fewer that differ; an axis that has none is left out.
+    pub(super) fn steps(&self) -> Count {
+        let count =
+            |axis: usize| Count { pairs: self.seen[axis], differing: self.steps[axis], unlike: self.steps[axis] };
+        let [across, down] = [count(0), count(1)];
+        let rarer = u128::from(down.differing) * u128::from(across.pairs)
+            < u128::from(across.differing) * u128::from(down.pairs);
+        if across.differing == 0 || (down.differing > 0 && rarer) { down } else { across }
+    }
+
+    /// How many of `pairs` pairs would differ if everything were moved by one pixel, along the axis that minds it less.
     pub(super) fn one_pixel(&self, pairs: u64) -> u64 {
-        self.one_pixels(pairs).min().unwrap_or(0)
+        let steps = self.steps();
+        (u128::from(steps.differing) * u128::from(pairs) / u128::from(steps.pairs.max(1))) as u64
     }
 
     /// The same along the axis that minds it more.
     pub(super) fn one_pixel_at_most(&self, pairs: u64) -> u64 {
-        self.one_pixels(pairs).max().unwrap_or(0)
-    }
-
-    fn one_pixels(&self, pairs: u64) -> impl Iterator<Item = u64> {
         let would = self.steps.into_iter().zip(self.seen).filter(|(steps, _)| *steps > 0);
-        would.map(move |(steps, seen)| (u128::from(steps) * u128::from(pairs) / u128::from(seen)) as u64)
+        would.map(|(steps, seen)| (u128::from(steps) * u128::from(pairs) / u128::from(seen)) as u64).max().unwrap_or(0)
     }
 
     /// Asks the witnesses about a move, forth or back, whichever stays inside the canvas; stops when it cannot come to
@@ -125,10 +131,6 @@ impl Witnesses {
 /// one once.
 fn shuffled(places: &[(usize, usize)], most: usize) -> Vec<(usize, usize)> {
     let count = places.len();
-    let stride = (count * 5 / 13..).find(|stride| gcd(*stride, count) == 1).unwrap_or(1);
+    let stride = (count * 5 / 13..).find(|stride| gcd(*stride as i64, count as i64) == 1).unwrap_or(1);
     (0..count.min(most)).map(|at| places[at * stride % count]).collect()
-}
-
-fn gcd(a: usize, b: usize) -> usize {
-    if b == 0 { a } else { gcd(b, a % b) }
 }
