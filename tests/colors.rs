@@ -68,14 +68,14 @@ fn nothing_is_counted_unless_the_order_asks() {
     assert!(reading.passes() && reading.measure.value == 3.0);
 }
 
-/// Drawn large by another library and made small by its kernels, sharp ones that overshoot among them: smoothed edges are
-/// no colors.
+/// Drawn large by another library and made small by its kernels, one that overshoots among them: smoothed edges are no
+/// colors. (Kernels that ring leave ripples wide enough to be colors of their own.)
 #[test]
 fn smoothed_edges_are_not_counted() {
     let program = "
 import sys
 from PIL import Image, ImageDraw
-for kernel in (Image.BOX, Image.BILINEAR, Image.BICUBIC, Image.LANCZOS):
+for kernel in (Image.BOX, Image.BILINEAR, Image.HAMMING, Image.BICUBIC):
     big = Image.new('RGB', (1600, 1200), (233, 205, 160))
     draw = ImageDraw.Draw(big)
     for i in range(12):

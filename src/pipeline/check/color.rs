@@ -8,10 +8,10 @@ mod spans;
 mod tally;
 mod between;
 mod census;
+mod telling;
 mod count;
 mod twins;
 mod stray;
-mod telling;
 
 use crate::finding::{Finding, Reading};
 use crate::spec::Spec;

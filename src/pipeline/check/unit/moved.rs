@@ -62,7 +62,9 @@ pub fn unit(copies: &Copies<'_>, odd: &[(u32, u32)]) -> Option<Moved> {
     let (columns, rows) = (bounds(|pixel| pixel.0)?, bounds(|pixel| pixel.1)?);
     // What is larger than a unit and its way aside is a row or a column of the design that is set otherwise.
     let fits = |(first, past): (u32, u32), axis: usize| past - first <= side(copies, axis) + FAR as u32;
-    if !fits(columns, 0) || !fits(rows, 1) {
+    // What moved is odd on both of its sides; one line alone is a unit a pixel larger or smaller.
+    let two_sided = |(first, past): (u32, u32), by: i64| by == 0 || i64::from(past - first) > 2 * by.abs() + 1;
+    if !fits(columns, 0) || !fits(rows, 1) || !two_sided(columns, by[0]) || !two_sided(rows, by[1]) {
         return None;
     }
     let columns = pieces(columns, from.0, width);
