@@ -16,7 +16,7 @@ const CORAL: [u8; 4] = [224, 122, 95, 255];
 
 fn drawn(width: u32, height: u32, pixel: impl Fn(u32, u32) -> [u8; 4]) -> Raster {
     let pixels = (0..height).flat_map(|y| (0..width).map(move |x| (x, y)));
-    Raster::new(width, height, pixels.flat_map(|(x, y)| pixel(x, y)).collect()).unwrap()
+    Raster::new(width, height, pixels.flat_map(|(x, y)| pixel(x, y)).collect()).expect("as many samples as pixels")
 }
 
 /// Squares of kelp and a few of coral on sand, all edges hard.

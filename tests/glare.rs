@@ -13,7 +13,7 @@ fn striped(period: u32, light: u32, codes: [u8; 2]) -> Tile {
     let width = period * 12;
     let code = |x: u32| if x % period < light { codes[0] } else { codes[1] };
     let pixels = (0..200).flat_map(|_| 0..width).flat_map(|x| [code(x), code(x), code(x), 255]);
-    art::tile(Raster::new(width, 200, pixels.collect()).unwrap())
+    art::tile(Raster::new(width, 200, pixels.collect()).expect("as many samples as pixels"))
 }
 
 fn told(tile: &Tile, spec: &Spec) -> Option<Finding> {

@@ -22,9 +22,10 @@ fn covers(area: Area, truth: Area) -> bool {
 }
 
 fn around(boxes: &[Area]) -> Area {
-    let (x, y) = (boxes.iter().map(|b| b.x).min().unwrap(), boxes.iter().map(|b| b.y).min().unwrap());
-    let right = boxes.iter().map(|b| b.x + b.width).max().unwrap();
-    let bottom = boxes.iter().map(|b| b.y + b.height).max().unwrap();
+    let (x, y) =
+        (boxes.iter().map(|b| b.x).min().unwrap_or_default(), boxes.iter().map(|b| b.y).min().unwrap_or_default());
+    let right = boxes.iter().map(|b| b.x + b.width).max().unwrap_or_default();
+    let bottom = boxes.iter().map(|b| b.y + b.height).max().unwrap_or_default();
     Area { x, y, width: right - x, height: bottom - y }
 }
 

@@ -12,8 +12,8 @@ fn with_hairline() -> Vec<u8> {
     for pixel in rgba[64 * 4 * 30..64 * 4 * 31].chunks_exact_mut(4) {
         pixel[3] = 190;
     }
-    let raster = Raster::new(64, 64, rgba).unwrap();
-    codec::picture::encode_png(&raster, None).unwrap()
+    let raster = Raster::new(64, 64, rgba).expect("64 x 64 pixels");
+    codec::picture::encode_png(&raster, None).expect("a small picture")
 }
 
 fn judged(spec: &Spec) -> Outcome {
@@ -23,7 +23,7 @@ fn judged(spec: &Spec) -> Outcome {
 }
 
 fn hairline(outcome: &Outcome) -> &Finding {
-    outcome.ticket.findings.iter().find(|finding| finding.kind == Kind::AlphaHairline).unwrap()
+    outcome.ticket.findings.iter().find(|finding| finding.kind == Kind::AlphaHairline).expect("a finding")
 }
 
 fn mended(outcome: &Outcome) -> bool {

@@ -124,7 +124,8 @@ mod tests {
     #[test]
     fn copies_outside_are_asked_only_where_the_design_wraps() {
         let raster = |width: u32| {
-            let rgba = (0..width * 12).flat_map(|i| if i % width % 4 == 0 { [255; 4] } else { [0, 0, 0, 255] });
+            let rgba =
+                (0..width * 12).flat_map(|i| if (i % width).is_multiple_of(4) { [255; 4] } else { [0, 0, 0, 255] });
             Raster::new(width, 12, rgba.collect()).unwrap()
         };
         let (whole, cut) = (raster(16), raster(15));
