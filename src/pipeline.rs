@@ -3,6 +3,7 @@
 //! Takes the bytes of a file and an order; yields the ticket, and as bytes whatever was wanted: the mended file, proven,
 //! and the pictures. Knows nothing of files, time, processes or mail.
 
+pub mod lattice;
 pub mod check;
 pub mod mend;
 pub mod mockup;

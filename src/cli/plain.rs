@@ -1,5 +1,6 @@
 //! Tickets as people read them on a terminal.
 
+use super::repeats;
 use super::status::Failure;
 use crate::finding::{Bound, Finding, Measure, Verdict, rounded};
 use crate::pipeline::check::words;
@@ -60,6 +61,7 @@ fn described(ticket: &Ticket) -> String {
         [] => "joins in no layout".into(),
         layouts => format!("joins as {}", layouts.join(", ")),
     });
+    parts.extend(ticket.repeat.unit.as_ref().map(repeats::words));
     parts.join("; ")
 }
 

@@ -9,6 +9,15 @@ use palette::{FromColor, Lab, Srgb};
 /// formula", Color Research & Application 30(1):21-30, 2005; sRGB by IEC 61966-2-1).
 #[must_use]
 pub fn ciede2000(a: [u8; 3], b: [u8; 3]) -> f64 {
+    let parts = |color| <[f64; 3]>::from(lab(color));
+    ciede2000_of_lab(parts(a), parts(b))
+}
+
+/// CIEDE2000 between two CIELAB colors `[L*, a*, b*]` of one white point, all weights 1: the formula behind [`ciede2000`],
+/// which the published pairs are given for.
+#[must_use]
+pub fn ciede2000_of_lab(a: [f64; 3], b: [f64; 3]) -> f64 {
+    let lab = |[l, a, b]: [f64; 3]| Lab::<palette::white_point::D65, f64>::new(l, a, b);
     lab(a).difference(lab(b))
 }
 

@@ -5,9 +5,11 @@ pub mod broken;
 pub mod canvas;
 pub mod chance;
 pub mod flattened;
+pub mod colors;
 pub mod motif;
 pub mod shape;
 pub mod soft;
+pub mod stray;
 pub mod woven;
 
 use burler::spec::{Ground, Repeat};

@@ -17,11 +17,13 @@ mod border;
 mod seam;
 mod layout;
 mod telling;
+mod periodic;
 #[cfg(test)]
 mod sample;
 
 pub use limit::{Limit, limit, margin};
 pub use line::Axis;
+pub use periodic::heed;
 pub use seam::{Reading, Seam, Standing};
 pub use tally::Statistic;
 

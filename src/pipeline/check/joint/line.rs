@@ -15,6 +15,9 @@ pub enum Axis {
 }
 
 impl Axis {
+    /// Both, that of the left and right edge first.
+    pub(super) const BOTH: [Self; 2] = [Self::Columns, Self::Rows];
+
     /// How many lines a raster has along this axis.
     pub(super) fn lines(self, raster: &Raster) -> usize {
         match self {

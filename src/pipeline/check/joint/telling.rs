@@ -62,7 +62,7 @@ pub(super) fn readings(seam: &Seam) -> Vec<Told> {
 }
 
 /// The edge before the joint and the one after it.
-fn edges(axis: Axis) -> [&'static str; 2] {
+pub(super) fn edges(axis: Axis) -> [&'static str; 2] {
     match axis {
         Axis::Columns => ["right", "left"],
         Axis::Rows => ["bottom", "top"],
