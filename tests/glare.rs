@@ -106,7 +106,7 @@ fn a_caution_never_holds_a_tile_and_never_leads_a_letter() {
         entry("deck.png", Verdict::Sound, vec![caution.clone()]),
         entry("awning.png", Verdict::Held, vec![fault, caution.clone()]),
     ];
-    let window = Window { since: None, until: "Friday".into() };
+    let window = Window { since: None, until: "Friday".into(), remarks: Vec::new() };
     let letter = letter(&entries, &window, &Settings::default()).unwrap();
     let words = "hard on the eyes";
     assert!(!letter.subject.contains(words));

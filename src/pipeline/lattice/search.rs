@@ -5,9 +5,9 @@
 use super::anchor::{Anchor, anchors, middle};
 use super::basis::{Move, area, holds, rank, shortest, spanned, square};
 use super::cells::Cells;
+use super::known::{Known, Lattice, Unit};
 use super::ruled::ruled;
 use super::witness::{Witnesses, Word};
-use super::{Known, Lattice, Unit};
 
 /// How far from the anchors likes are looked for, one after the other: most units are small. The last is the whole tile.
 const REACHES: [usize; 3] = [96, 512, usize::MAX];
