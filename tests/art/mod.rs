@@ -4,6 +4,7 @@
 pub mod broken;
 pub mod canvas;
 pub mod chance;
+pub mod joints;
 pub mod motif;
 pub mod shape;
 pub mod soft;

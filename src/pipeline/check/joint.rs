@@ -14,6 +14,8 @@ mod columns;
 mod interior;
 mod even;
 mod border;
+mod crossing;
+mod sampling;
 mod seam;
 mod layout;
 mod telling;

@@ -46,7 +46,7 @@ impl Seams {
                 if let Some(divisor) = divisor
                     && !seams.iter().any(|seam: &Seam| seam.axis == axis && seam.divisor == divisor)
                 {
-                    seams.push(side.judge(divisor));
+                    seams.push(side.judge(divisor, true));
                 }
             }
         }

@@ -3,11 +3,13 @@
 //! Takes the interior survey of its axis. Knows nothing of layouts and words.
 
 use super::border::{self, Intent};
+use super::crossing::{Crossing, Soft, Voting};
 use super::cut;
 use super::even;
 use super::interior::PairOfLines;
 use super::limit::{LEAST_MARGIN, Limit, limit, margin};
 use super::line::{Axis, Line, View, mask, rolled};
+use super::sampling::Crossings;
 use super::step::{self, STRONG};
 use super::tally::{Statistic, TALLIED, Tally};
 use crate::tile::Raster;
@@ -112,6 +114,7 @@ pub(super) struct Side<'a> {
     axis: Axis,
     limits: [Limit; TALLIED],
     intent: OnceCell<Intent>,
+    crossings: Crossings<'a>,
 }
 
 impl<'a> Side<'a> {
@@ -120,11 +123,11 @@ impl<'a> Side<'a> {
         let mut values = interior.values();
         let limits =
             std::array::from_fn(|at| limit(&mut values[at], axis.lines(raster), Statistic::TALLIED[at].floor()));
-        Self { view, raster, axis, limits, intent: OnceCell::new() }
+        Self { view, raster, axis, limits, intent: OnceCell::new(), crossings: Crossings::new(view, raster, axis) }
     }
 
-    /// Judges the joint with the copy moved along it by 1/`divisor` of its length.
-    pub(super) fn judge(&self, divisor: u32) -> Seam {
+    /// Judges the joint with the copy moved along it by 1/`divisor` of its length; `thorough` where a verdict hangs on it.
+    pub(super) fn judge(&self, divisor: u32, thorough: bool) -> Seam {
         let (lines, length) = (self.axis.lines(self.raster), self.axis.length(self.raster));
         let moved = if divisor > 1 { length / divisor as usize } else { 0 };
         let seam = |standing, readings, excess| Seam { axis: self.axis, divisor, standing, readings, moved, excess };
@@ -146,6 +149,9 @@ impl<'a> Side<'a> {
         }
         if !readings.iter().any(Reading::beyond) {
             readings.extend(self.even_step(&joint, counted));
+        }
+        if !readings.iter().any(Reading::beyond) {
+            readings.extend(self.crossings.readings(&joint.crossing(), thorough));
         }
         let standing = if readings.iter().any(Reading::beyond) { self.weigh(&readings) } else { Standing::Meets };
         Seam { axis: self.axis, divisor, standing, readings, moved, excess: pair.excess }
@@ -224,6 +230,17 @@ impl Joint {
 
     fn masked(&self) -> bool {
         self.counted.iter().any(Option::is_some)
+    }
+
+    fn crossing(&self) -> Crossing {
+        let soft: Vec<Soft> =
+            self.lines.iter().zip(&self.counted).map(|(line, counted)| Soft::new(line, counted.as_deref())).collect();
+        match soft.as_slice() {
+            [before, near, far, after] => {
+                Voting::new(self.lines[0].channels.first().map_or(0, Vec::len)).measure([before, near, far, after])
+            }
+            _ => Crossing::default(),
+        }
     }
 
     fn measure(&self) -> PairOfLines {

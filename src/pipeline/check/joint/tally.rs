@@ -27,6 +27,20 @@ pub enum Statistic {
     CutsOfThird,
     /// Half the bend that more than half of the pixels share in sign, in levels.
     Even,
+    /// How many pixels aside the art goes on beyond the pair, by the median vote of all that crosses it.
+    Shift,
+    /// How many lines too far the art goes on beyond the pair, likewise.
+    Advance,
+    /// Weight of edges that do not go on beyond the pair, over all of it and over parts.
+    Loose,
+    /// The largest such weight over a third of the pair.
+    LooseThird,
+    /// The largest over a sixth.
+    LooseSixth,
+    /// The largest over a twelfth.
+    LooseTwelfth,
+    /// The largest over a twenty-fourth.
+    LooseTwentyFourth,
 }
 
 /// How many statistics a tally yields.
@@ -37,6 +51,10 @@ impl Statistic {
     pub(super) const TALLIED: [Self; TALLIED] =
         [Self::Mean, Self::Share, Self::Twelfth, Self::Sixth, Self::Cuts, Self::CutsOfThird];
 
+    /// The statistics of loose ends in the order of `crossing::PARTS`.
+    pub(super) const LOOSE: [Self; 5] =
+        [Self::Loose, Self::LooseThird, Self::LooseSixth, Self::LooseTwelfth, Self::LooseTwentyFourth];
+
     /// About what rounding to 8 bits alone can do to the statistic.
     pub(super) fn floor(self) -> f64 {
         match self {
@@ -45,6 +63,13 @@ impl Statistic {
             Self::Twelfth | Self::Sixth => 0.5,
             Self::Cuts => 0.005,
             Self::Even => 0.4,
+            Self::Shift => 0.2,
+            Self::Advance => 0.4,
+            Self::Loose
+            | Self::LooseThird
+            | Self::LooseSixth
+            | Self::LooseTwelfth
+            | Self::LooseTwentyFourth => 20.0,
         }
     }
 
@@ -167,7 +192,15 @@ impl Tally {
         let enough: Vec<bool> = left_out.iter().map(|out| enough(pixels, *out)).collect();
         Statistic::TALLIED.map(|statistic| {
             let values = match statistic {
-                Statistic::Mean | Statistic::Even => self.largest_running(Sum::Excess, 1),
+                Statistic::Mean
+                | Statistic::Even
+                | Statistic::Shift
+                | Statistic::Advance
+                | Statistic::Loose
+                | Statistic::LooseThird
+                | Statistic::LooseSixth
+                | Statistic::LooseTwelfth
+                | Statistic::LooseTwentyFourth => self.largest_running(Sum::Excess, 1),
                 Statistic::Share => self.largest_running(Sum::Strong, 1),
                 Statistic::Cuts => self.largest_running(Sum::Cuts, 1),
                 Statistic::Twelfth => self.largest_running(Sum::Excess, 12),

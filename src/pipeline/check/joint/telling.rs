@@ -209,6 +209,13 @@ fn measure(reading: &Reading) -> Measure {
         Statistic::Even => ("even step along the edge", "levels of 255", 1.0),
         Statistic::Cuts => ("part of the edge where something is cut", "%", 100.0),
         Statistic::CutsOfThird => ("part of a third of the edge where something is cut", "%", 100.0),
+        Statistic::Shift => ("what crosses the edge goes on aside by", "px", 1.0),
+        Statistic::Advance => ("what crosses the edge goes on too far by", "lines", 1.0),
+        Statistic::Loose
+        | Statistic::LooseThird
+        | Statistic::LooseSixth
+        | Statistic::LooseTwelfth
+        | Statistic::LooseTwentyFourth => ("loose ends", "", 1.0),
         Statistic::Share => ("part of the edge that steps", "%", 100.0),
     };
     Measure::new(name, reading.joint * scale, unit, Bound::Max, reading.limit * scale)

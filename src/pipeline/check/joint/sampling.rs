@@ -1,0 +1,136 @@
+//! Samples of the interior: crossings at pairs inside the tile, as many as it takes to clear a joint.
+//!
+//! A joint that does no more than some pair inside does cannot be beyond a limit above the largest of them; so most joints
+//! are cleared by a few pairs, and only where a joint stands out are all of them measured.
+
+use super::crossing::{Crossing, PARTS, Soft, Voting};
+use super::line::{Axis, View};
+use super::seam::Reading;
+use super::tally::Statistic;
+use crate::tile::Raster;
+use std::cell::RefCell;
+
+/// Lines read at once: sixteen pixels of a row are one line of the processor's memory.
+const STRIP: usize = 16;
+
+/// Pairs of a strip: those with a line before and one after.
+const PAIRS: usize = STRIP - 3;
+
+/// Strips measured before a joint is looked at first.
+const FIRST_STRIPS: usize = 4;
+
+/// A pair with less content than this share of the median's is damped.
+const DAMPING: f64 = 0.15;
+
+/// A joint votes for a shift only if it has this share of the content that pairs inside have.
+const LEAST_CONTENT: f64 = 0.15;
+
+/// What the crossings inside a tile do on one axis, measured as far as it was needed.
+pub(super) struct Crossings<'a> {
+    view: View,
+    raster: &'a Raster,
+    axis: Axis,
+    measured: RefCell<Vec<Crossing>>,
+    strips_done: RefCell<usize>,
+}
+
+impl<'a> Crossings<'a> {
+    pub(super) fn new(view: View, raster: &'a Raster, axis: Axis) -> Self {
+        Self { view, raster, axis, measured: RefCell::default(), strips_done: RefCell::default() }
+    }
+
+    /// What was measured at a joint beside what the interior does. With `thorough`, the interior is measured until either
+    /// it clears the joint or all of it is known; else only a first sample is.
+    pub(super) fn readings(&self, joint: &Crossing, thorough: bool) -> Vec<Reading> {
+        loop {
+            let readings = self.beside(joint);
+            let cleared = !readings.iter().any(|reading| reading.joint > reading.inside);
+            let done = *self.strips_done.borrow();
+            if (done > 0 && (cleared || !thorough)) || done >= self.strips() {
+                return readings;
+            }
+            self.measure(done.max(FIRST_STRIPS));
+        }
+    }
+
+    fn strips(&self) -> usize {
+        self.axis.lines(self.raster).saturating_sub(3).div_ceil(PAIRS)
+    }
+
+    /// Measures so many more strips, spread over the tile.
+    fn measure(&self, more: usize) {
+        let (count, length) = (self.strips(), self.axis.length(self.raster));
+        let lines = self.axis.lines(self.raster);
+        let (mut measured, mut done) = (self.measured.borrow_mut(), self.strips_done.borrow_mut());
+        let mut voting = Voting::new(length);
+        for turn in *done..(*done + more).min(count) {
+            // Steps of about the golden section visit the strips evenly, however many are visited.
+            let strip = turn * stride(count) % count;
+            let first = (strip * PAIRS).min(lines.saturating_sub(STRIP));
+            let soft: Vec<Soft> = self
+                .view
+                .strip(self.raster, self.axis, first, STRIP)
+                .iter()
+                .map(|(line, counted)| Soft::new(line, counted.as_deref()))
+                .collect();
+            measured.extend(soft.windows(4).map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]])));
+        }
+        *done = (*done + more).min(count);
+    }
+
+    /// The statistics of a joint beside those of the pairs that were measured.
+    fn beside(&self, joint: &Crossing) -> Vec<Reading> {
+        let measured = self.measured.borrow();
+        let middle = |value: fn(&Crossing) -> f64| {
+            let mut values: Vec<f64> = measured.iter().map(value).collect();
+            values.sort_unstable_by(f64::total_cmp);
+            values.get(values.len() / 2).copied().unwrap_or(0.0)
+        };
+        let (content, slant) = (middle(|pair| pair.content), middle(|pair| pair.slant));
+        let damped = |vote: f64, weight: f64, usual: f64| vote.abs() * weight / (weight + DAMPING * usual).max(1.0);
+        let lines = self.axis.lines(self.raster);
+        let reading = |statistic: Statistic, floor: f64, value: &dyn Fn(&Crossing) -> f64| {
+            let mut values: Vec<f64> = measured.iter().map(value).collect();
+            let limit = super::limit::limit(&mut values, lines, floor);
+            let inside = if values.is_empty() { f64::NEG_INFINITY } else { limit.most };
+            Reading { statistic, joint: value(joint), inside, limit: limit.limit }
+        };
+        let mut readings = Vec::with_capacity(2 + PARTS.len());
+        if joint.content >= LEAST_CONTENT * content {
+            readings.push(reading(Statistic::Shift, 0.2, &|pair| damped(pair.shift, pair.content, content)));
+        }
+        if joint.slant >= LEAST_CONTENT * slant {
+            readings.push(reading(Statistic::Advance, 0.4, &|pair| damped(pair.advance, pair.slant, slant)));
+        }
+        for (at, statistic) in Statistic::LOOSE.into_iter().enumerate() {
+            readings.push(reading(statistic, 0.03 * content + 20.0, &|pair| pair.loose[at]));
+        }
+        readings
+    }
+}
+
+/// A step coprime to `count`, near its golden section.
+fn stride(count: usize) -> usize {
+    let divides = |a: usize, b: usize| {
+        let (mut a, mut b) = (a, b);
+        while b > 0 {
+            (a, b) = (b, a % b);
+        }
+        a
+    };
+    (count * 55 / 144 + 1..).find(|step| divides(*step, count) == 1).unwrap_or(1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_strip_is_visited_once() {
+        for count in 1..300 {
+            let mut seen: Vec<usize> = (0..count).map(|turn| turn * stride(count) % count).collect();
+            seen.sort_unstable();
+            assert!(seen.iter().enumerate().all(|(at, strip)| at == *strip), "{count}");
+        }
+    }
+}
