@@ -61,6 +61,11 @@ impl View {
         color + usize::from(self.premultiplied)
     }
 
+    /// Whether only light is looked at: the tile went through a lossy coder.
+    pub(super) fn luma(self) -> bool {
+        self.luma
+    }
+
     /// Whether any pixel may be left out.
     pub(super) fn masked(self) -> bool {
         self.masked
@@ -111,13 +116,7 @@ impl View {
 
     /// `count` lines along `axis` from line `first` on, fewer where the raster ends, each with the pixels of it that
     /// count, as in [`Self::counted`]. Columns are read in one pass over the rows.
-    pub(super) fn strip(
-        self,
-        raster: &Raster,
-        axis: Axis,
-        first: usize,
-        count: usize,
-    ) -> Vec<(Line, Option<Vec<u8>>)> {
+    pub(super) fn strip(self, raster: &Raster, axis: Axis, first: usize, count: usize) -> Vec<(Line, Option<Vec<u8>>)> {
         let count = count.min(axis.lines(raster).saturating_sub(first));
         if axis == Axis::Rows {
             return (first..first + count)
@@ -178,7 +177,7 @@ pub(super) fn spread_holes(rgba: &[u8], counted: &mut [u8]) {
 }
 
 /// The RGBA samples of one line.
-fn samples(raster: &Raster, axis: Axis, index: usize) -> Vec<u8> {
+pub(super) fn samples(raster: &Raster, axis: Axis, index: usize) -> Vec<u8> {
     let index = index.min(axis.lines(raster).saturating_sub(1));
     match axis {
         Axis::Rows => raster.row(index as u32).to_vec(),

@@ -4,6 +4,7 @@
 //! are cleared by a few pairs, and only where a joint stands out are all of them measured.
 
 use super::crossing::{Crossing, PARTS, Soft, Voting};
+use super::light::{self, BLOCKS, Light};
 use super::line::{Axis, View};
 use super::seam::Reading;
 use super::tally::Statistic;
@@ -25,23 +26,34 @@ const DAMPING: f64 = 0.15;
 /// A joint votes for a shift only if it has this share of the content that pairs inside have.
 const LEAST_CONTENT: f64 = 0.15;
 
+/// What is measured at a joint and compared with the same inside.
+pub(super) struct AtJoint {
+    /// How the art crosses.
+    pub(super) crossing: Crossing,
+    /// How far light steps between blocks of [`BLOCKS`] lines; nothing where it cannot be told.
+    pub(super) lights: Option<[f64; BLOCKS.len()]>,
+}
+
 /// What the crossings inside a tile do on one axis, measured as far as it was needed.
 pub(super) struct Crossings<'a> {
     view: View,
     raster: &'a Raster,
     axis: Axis,
     measured: RefCell<Vec<Crossing>>,
+    /// The mean light of every line that was read.
+    lights: RefCell<Vec<Option<Light>>>,
     strips_done: RefCell<usize>,
 }
 
 impl<'a> Crossings<'a> {
     pub(super) fn new(view: View, raster: &'a Raster, axis: Axis) -> Self {
-        Self { view, raster, axis, measured: RefCell::default(), strips_done: RefCell::default() }
+        let lights = RefCell::new(vec![None; axis.lines(raster)]);
+        Self { view, raster, axis, measured: RefCell::default(), lights, strips_done: RefCell::default() }
     }
 
     /// What was measured at a joint beside what the interior does. With `thorough`, the interior is measured until either
     /// it clears the joint or all of it is known; else only a first sample is.
-    pub(super) fn readings(&self, joint: &Crossing, thorough: bool) -> Vec<Reading> {
+    pub(super) fn readings(&self, joint: &AtJoint, thorough: bool) -> Vec<Reading> {
         loop {
             let readings = self.beside(joint);
             let cleared = !readings.iter().any(|reading| reading.joint > reading.inside);
@@ -61,31 +73,32 @@ impl<'a> Crossings<'a> {
     fn measure(&self, more: usize) {
         let (count, length) = (self.strips(), self.axis.length(self.raster));
         let lines = self.axis.lines(self.raster);
+        let mut lights = self.lights.borrow_mut();
         let (mut measured, mut done) = (self.measured.borrow_mut(), self.strips_done.borrow_mut());
         let mut voting = Voting::new(length);
         for turn in *done..(*done + more).min(count) {
             // Steps of about the golden section visit the strips evenly, however many are visited.
             let strip = turn * stride(count) % count;
             let first = (strip * PAIRS).min(lines.saturating_sub(STRIP));
-            let soft: Vec<Soft> = self
-                .view
-                .strip(self.raster, self.axis, first, STRIP)
-                .iter()
-                .map(|(line, counted)| Soft::new(line, counted.as_deref()))
-                .collect();
+            let strip = self.view.strip(self.raster, self.axis, first, STRIP);
+            for (light, (line, _)) in lights[first..].iter_mut().zip(&strip) {
+                *light = Some(light::of(line));
+            }
+            let soft: Vec<Soft> = strip.iter().map(|(line, counted)| Soft::new(line, counted.as_deref())).collect();
             measured.extend(soft.windows(4).map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]])));
         }
         *done = (*done + more).min(count);
     }
 
     /// The statistics of a joint beside those of the pairs that were measured.
-    fn beside(&self, joint: &Crossing) -> Vec<Reading> {
+    fn beside(&self, joint: &AtJoint) -> Vec<Reading> {
         let measured = self.measured.borrow();
         let middle = |value: fn(&Crossing) -> f64| {
             let mut values: Vec<f64> = measured.iter().map(value).collect();
             values.sort_unstable_by(f64::total_cmp);
             values.get(values.len() / 2).copied().unwrap_or(0.0)
         };
+        let crossing = &joint.crossing;
         let (content, slant) = (middle(|pair| pair.content), middle(|pair| pair.slant));
         let damped = |vote: f64, weight: f64, usual: f64| vote.abs() * weight / (weight + DAMPING * usual).max(1.0);
         let lines = self.axis.lines(self.raster);
@@ -93,19 +106,35 @@ impl<'a> Crossings<'a> {
             let mut values: Vec<f64> = measured.iter().map(value).collect();
             let limit = super::limit::limit(&mut values, lines, floor);
             let inside = if values.is_empty() { f64::NEG_INFINITY } else { limit.most };
-            Reading { statistic, joint: value(joint), inside, limit: limit.limit }
+            Reading { statistic, joint: value(crossing), inside, limit: limit.limit }
         };
         let mut readings = Vec::with_capacity(2 + PARTS.len());
-        if joint.content >= LEAST_CONTENT * content {
+        if crossing.content >= LEAST_CONTENT * content {
             readings.push(reading(Statistic::Shift, 0.2, &|pair| damped(pair.shift, pair.content, content)));
         }
-        if joint.slant >= LEAST_CONTENT * slant {
+        if crossing.slant >= LEAST_CONTENT * slant {
             readings.push(reading(Statistic::Advance, 0.4, &|pair| damped(pair.advance, pair.slant, slant)));
         }
         for (at, statistic) in Statistic::LOOSE.into_iter().enumerate() {
             readings.push(reading(statistic, 0.03 * content + 20.0, &|pair| pair.loose[at]));
         }
+        for (at, (block, statistic)) in BLOCKS.into_iter().zip(Statistic::LIGHT).enumerate() {
+            let Some(joint) = joint.lights.map(|lights| lights[at]) else { continue };
+            let mut values = self.light_steps(block);
+            // Blocks that overlap say much the same: so many are independent.
+            let limit = super::limit::limit(&mut values, lines / block, statistic.floor());
+            let inside = if values.is_empty() { f64::NEG_INFINITY } else { limit.most };
+            readings.push(Reading { statistic, joint, inside, limit: limit.limit });
+        }
         readings
+    }
+
+    /// The steps of light between blocks wherever all of their lines were read, those next to the joint left out.
+    fn light_steps(&self, block: usize) -> Vec<f64> {
+        let lights = self.lights.borrow();
+        let inner = lights.get(1..lights.len().saturating_sub(1)).unwrap_or_default();
+        let known = |four: &[Option<Light>]| four.iter().copied().collect::<Option<Vec<Light>>>();
+        inner.windows(4 * block).filter_map(known).map(|lights| light::step(&lights, block)).collect()
     }
 }
 

@@ -2,15 +2,16 @@
 //!
 //! Takes the interior survey of its axis. Knows nothing of layouts and words.
 
+use super::around::Around;
 use super::border::{self, Intent};
-use super::crossing::{Crossing, Soft, Voting};
-use super::cut;
+use super::cause::{self, Cause};
+use super::copied;
+use super::drift::{Drift, HELD_FROM};
 use super::even;
-use super::interior::PairOfLines;
 use super::limit::{LEAST_MARGIN, Limit, limit, margin};
-use super::line::{Axis, Line, View, mask, rolled};
-use super::sampling::Crossings;
-use super::step::{self, STRONG};
+use super::line::{Axis, View};
+use super::sampling::{AtJoint, Crossings};
+use super::step::STRONG;
 use super::tally::{Statistic, TALLIED, Tally};
 use crate::tile::Raster;
 use std::cell::OnceCell;
@@ -83,6 +84,8 @@ pub struct Seam {
     pub standing: Standing,
     /// What was measured; the statistic of the even step only where it was needed.
     pub readings: Vec<Reading>,
+    /// What broke it, as far as it was asked.
+    pub(super) cause: Cause,
     /// By how many pixels the copy is moved along the joint.
     pub(super) moved: usize,
     /// Excess along the joint, 0 where pixels do not count; empty where nothing was measured.
@@ -90,6 +93,11 @@ pub struct Seam {
 }
 
 impl Seam {
+    /// Whether any reading is beyond its limit.
+    fn beyond(&self) -> bool {
+        self.readings.iter().any(Reading::beyond)
+    }
+
     /// The worst violation over the readings.
     pub(super) fn violation(&self) -> f64 {
         self.readings.iter().map(Reading::violation).fold(0.0, f64::max)
@@ -128,33 +136,93 @@ impl<'a> Side<'a> {
 
     /// Judges the joint with the copy moved along it by 1/`divisor` of its length; `thorough` where a verdict hangs on it.
     pub(super) fn judge(&self, divisor: u32, thorough: bool) -> Seam {
-        let (lines, length) = (self.axis.lines(self.raster), self.axis.length(self.raster));
+        let length = self.axis.length(self.raster);
         let moved = if divisor > 1 { length / divisor as usize } else { 0 };
-        let seam = |standing, readings, excess| Seam { axis: self.axis, divisor, standing, readings, moved, excess };
+        self.judge_moved(divisor, moved, thorough)
+    }
+
+    fn judge_moved(&self, divisor: u32, moved: usize, thorough: bool) -> Seam {
+        let (lines, length) = (self.axis.lines(self.raster), self.axis.length(self.raster));
+        let mut seam = Seam {
+            axis: self.axis,
+            divisor,
+            standing: Standing::TooLittle,
+            cause: Cause::Break,
+            readings: Vec::new(),
+            moved,
+            excess: Vec::new(),
+        };
         if lines < LEAST_SIDE || length < LEAST_SIDE {
-            return seam(Standing::TooLittle, Vec::new(), Vec::new());
+            return seam;
         }
-        let joint = Joint::new(self.view, self.raster, self.axis, moved);
+        let joint = Around::joint(self.view, self.raster, self.axis, moved);
+        let Some(readings) = self.excess_readings(&joint, &mut seam.excess) else { return seam };
+        seam.readings = readings;
+        if !seam.beyond() {
+            seam.readings.extend(self.even_step(&joint));
+        }
+        if !seam.beyond() {
+            let lights = if joint.masked() { None } else { joint.lights(self.view, self.raster, self.axis) };
+            let at_joint = AtJoint { crossing: joint.crossing(), lights };
+            seam.readings.extend(self.crossings.readings(&at_joint, thorough));
+        }
+        seam.standing = if seam.beyond() { self.weigh(&seam.readings) } else { Standing::Meets };
+        let may_be_doubled = thorough && !self.view.luma() && seam.standing != Standing::DrawnLine;
+        let doubled = if may_be_doubled { copied::lines(self.raster, self.axis, moved) } else { 0 };
+        if doubled > 0 {
+            (seam.standing, seam.cause) = (Standing::Broken, Cause::Doubled(doubled));
+        } else if seam.standing == Standing::Broken
+            && let Some(drift) = joint.drift(self.view, self.raster, self.axis)
+        {
+            seam.standing = self.weigh_drift(&joint, &drift);
+            seam.cause = Cause::Drift(drift);
+        }
+        seam
+    }
+
+    /// A drift that is hardly seen is told and not held, if the joint meets but for it.
+    fn weigh_drift(&self, joint: &Around, drift: &Drift) -> Standing {
+        let meets = || {
+            let readings = self.excess_readings(&joint.without(drift), &mut Vec::new());
+            readings.is_some_and(|readings| !readings.iter().any(Reading::beyond))
+        };
+        if drift.difference < HELD_FROM && meets() { Standing::Faint } else { Standing::Broken }
+    }
+
+    /// The readings of excess, which goes into `excess`; `None` when too few pixels count.
+    fn excess_readings(&self, joint: &Around, excess: &mut Vec<u8>) -> Option<Vec<Reading>> {
         let pair = joint.measure();
-        let counted = joint.masked().then_some(&pair.counted);
-        let mut tally = Tally::new(length, 1);
-        tally.add_pair(0, &pair.excess, &pair.places, counted);
+        let mut tally = Tally::new(self.axis.length(self.raster), 1);
+        tally.add_pair(0, &pair.excess, &pair.places, joint.masked().then_some(&pair.counted));
+        *excess = pair.excess;
         let values = tally.values();
-        let mut readings = Vec::with_capacity(TALLIED + 1);
-        for ((values, limit), statistic) in values.iter().zip(&self.limits).zip(Statistic::TALLIED) {
-            let Some(&value) = values.first() else {
-                return seam(Standing::TooLittle, Vec::new(), Vec::new());
-            };
-            readings.push(Reading { statistic, joint: value, inside: limit.most, limit: limit.limit });
+        let readings = values.iter().zip(&self.limits).zip(Statistic::TALLIED).map(|((values, limit), statistic)| {
+            let joint = *values.first()?;
+            Some(Reading { statistic, joint, inside: limit.most, limit: limit.limit })
+        });
+        readings.collect()
+    }
+
+    /// What broke a joint: by how much the art comes back aside, or how many lines are too many or too few, if that alone
+    /// explains it; what was found before, else.
+    pub(super) fn cause(&self, seam: &Seam) -> Cause {
+        if seam.standing != Standing::Broken || seam.cause != Cause::Break {
+            return seam.cause;
         }
-        if !readings.iter().any(Reading::beyond) {
-            readings.extend(self.even_step(&joint, counted));
-        }
-        if !readings.iter().any(Reading::beyond) {
-            readings.extend(self.crossings.readings(&joint.crossing(), thorough));
-        }
-        let standing = if readings.iter().any(Reading::beyond) { self.weigh(&readings) } else { Standing::Meets };
-        Seam { axis: self.axis, divisor, standing, readings, moved, excess: pair.excess }
+        let joint = Around::joint(self.view, self.raster, self.axis, seam.moved);
+        let length = self.axis.length(self.raster);
+        let meets_aside = |aside: isize| {
+            let moved = (seam.moved as isize - aside).rem_euclid(length as isize) as usize;
+            let moved = Around::joint(self.view, self.raster, self.axis, moved);
+            let excess = self.excess_readings(&moved, &mut Vec::new());
+            let readings = excess.map(|readings| {
+                let lights = None;
+                let at_joint = AtJoint { crossing: moved.crossing(), lights };
+                readings.into_iter().chain(self.crossings.readings(&at_joint, true)).collect::<Vec<Reading>>()
+            });
+            readings.is_some_and(|readings| !readings.iter().any(Reading::beyond))
+        };
+        cause::explain(self.view, self.raster, self.axis, &joint, meets_aside)
     }
 
     /// What readings of which one is beyond its limit come to.
@@ -181,12 +249,12 @@ impl<'a> Side<'a> {
     ///
     /// The limit is most + margin (most + floor), so the joint T is beyond it if and only if no interior pair reaches
     /// (T - margin floor) / (1 + margin): one pass that counts decides, and medians of the interior are never needed.
-    fn even_step(&self, joint: &Joint, counted: Option<&Vec<u8>>) -> Option<Reading> {
+    fn even_step(&self, joint: &Around) -> Option<Reading> {
         let margin = margin(self.axis.lines(self.raster));
         let floor = 2.0 * Statistic::Even.floor();
         let bend = even::shared_bend(
             [&joint.lines[0], &joint.lines[1], &joint.lines[2], &joint.lines[3]],
-            counted.map(Vec::as_slice),
+            joint.counted_by_all().as_deref(),
         );
         let least = ((f64::from(bend) - margin * floor) / (1.0 + margin)).ceil();
         if least < 1.0 || even::interior_reaches(self.view, self.raster, self.axis, least as i16) {
@@ -209,54 +277,5 @@ impl<'a> Side<'a> {
             inside,
             limit: inside + margin * (inside + Statistic::Even.floor()),
         })
-    }
-}
-
-/// The four lines around a joint: the last two, and the first two of the copy, moved.
-struct Joint {
-    lines: [Line; 4],
-    counted: [Option<Vec<u8>>; 4],
-}
-
-impl Joint {
-    fn new(view: View, raster: &Raster, axis: Axis, moved: usize) -> Self {
-        let last = axis.lines(raster).saturating_sub(1);
-        let places = [(last.saturating_sub(1), 0), (last, 0), (0, moved), (1, moved)];
-        Self {
-            lines: places.map(|(index, moved)| view.take(raster, axis, index).rolled(moved)),
-            counted: places.map(|(index, moved)| view.counted(raster, axis, index).map(|line| rolled(&line, moved))),
-        }
-    }
-
-    fn masked(&self) -> bool {
-        self.counted.iter().any(Option::is_some)
-    }
-
-    fn crossing(&self) -> Crossing {
-        let soft: Vec<Soft> =
-            self.lines.iter().zip(&self.counted).map(|(line, counted)| Soft::new(line, counted.as_deref())).collect();
-        match soft.as_slice() {
-            [before, near, far, after] => {
-                Voting::new(self.lines[0].channels.first().map_or(0, Vec::len)).measure([before, near, far, after])
-            }
-            _ => Crossing::default(),
-        }
-    }
-
-    fn measure(&self) -> PairOfLines {
-        let length = self.lines[0].channels.first().map_or(0, Vec::len);
-        let mut pair = PairOfLines::new(length);
-        let [mut before, mut at, mut after] = [(); 3].map(|()| vec![0; length]);
-        step::across(&self.lines[0], &self.lines[1], &mut before);
-        step::across(&self.lines[1], &self.lines[2], &mut at);
-        step::across(&self.lines[2], &self.lines[3], &mut after);
-        let mut wide = [vec![0; length], vec![0; length]];
-        cut::widen(&before, &mut wide[0]);
-        cut::widen(&after, &mut wide[1]);
-        for line in self.counted.iter().flatten() {
-            mask(&mut pair.counted, line);
-        }
-        pair.measure([&before, &at, &after], [&wide[0], &wide[1]], self.masked());
-        pair
     }
 }

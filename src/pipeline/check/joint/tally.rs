@@ -27,6 +27,10 @@ pub enum Statistic {
     CutsOfThird,
     /// Half the bend that more than half of the pixels share in sign, in levels.
     Even,
+    /// Step of the mean light between blocks of four lines beyond their trend, in levels.
+    LightOfFour,
+    /// The same between blocks of eight lines.
+    LightOfEight,
     /// How many pixels aside the art goes on beyond the pair, by the median vote of all that crosses it.
     Shift,
     /// How many lines too far the art goes on beyond the pair, likewise.
@@ -55,6 +59,9 @@ impl Statistic {
     pub(super) const LOOSE: [Self; 5] =
         [Self::Loose, Self::LooseThird, Self::LooseSixth, Self::LooseTwelfth, Self::LooseTwentyFourth];
 
+    /// The statistics of light in the order of `light::BLOCKS`.
+    pub(super) const LIGHT: [Self; 2] = [Self::LightOfFour, Self::LightOfEight];
+
     /// About what rounding to 8 bits alone can do to the statistic.
     pub(super) fn floor(self) -> f64 {
         match self {
@@ -63,19 +70,16 @@ impl Statistic {
             Self::Twelfth | Self::Sixth => 0.5,
             Self::Cuts => 0.005,
             Self::Even => 0.4,
+            Self::LightOfFour | Self::LightOfEight => 0.3,
             Self::Shift => 0.2,
             Self::Advance => 0.4,
-            Self::Loose
-            | Self::LooseThird
-            | Self::LooseSixth
-            | Self::LooseTwelfth
-            | Self::LooseTwentyFourth => 20.0,
+            Self::Loose | Self::LooseThird | Self::LooseSixth | Self::LooseTwelfth | Self::LooseTwentyFourth => 20.0,
         }
     }
 
     /// Whether the statistic is a number of levels, and not a share.
     pub(super) fn in_levels(self) -> bool {
-        matches!(self, Self::Mean | Self::Twelfth | Self::Sixth | Self::Even)
+        matches!(self, Self::Mean | Self::Twelfth | Self::Sixth | Self::Even | Self::LightOfFour | Self::LightOfEight)
     }
 }
 
@@ -194,6 +198,8 @@ impl Tally {
             let values = match statistic {
                 Statistic::Mean
                 | Statistic::Even
+                | Statistic::LightOfFour
+                | Statistic::LightOfEight
                 | Statistic::Shift
                 | Statistic::Advance
                 | Statistic::Loose
