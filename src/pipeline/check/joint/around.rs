@@ -78,7 +78,7 @@ impl Around {
     /// How far light steps at the joint between blocks of lines; nothing in a tile of too few lines.
     pub(super) fn lights(&self, view: View, raster: &Raster, axis: Axis) -> Option<[f64; BLOCKS.len()]> {
         let lines = end_lines(view, raster, axis, 2 * BLOCKS[BLOCKS.len() - 1])?;
-        let lights: Vec<Light> = lines.iter().map(light::of).collect();
+        let lights: Vec<Light> = lines.iter().map(|(line, _)| light::of(line)).collect();
         let middle = lights.len() / 2;
         Some(BLOCKS.map(|block| light::step(&lights[middle - 2 * block..middle + 2 * block], block)))
     }
@@ -90,7 +90,8 @@ impl Around {
         let pixels = Places::pixels(self.lines.each_ref(), counted.as_deref());
         pixels.drift().or_else(|| {
             let block = BLOCKS[0];
-            let lines = end_lines(view, raster, axis, 2 * block)?;
+            let lines: Vec<Line> =
+                end_lines(view, raster, axis, 2 * block)?.into_iter().map(|(line, _)| line).collect();
             let blocks: Vec<&[Line]> = lines.chunks_exact(block).collect();
             let [before, near, far, after] = blocks.as_slice() else { return None };
             Places::stretches([before, near, far, after], STRETCHES).drift()
@@ -117,12 +118,12 @@ impl Around {
 }
 
 /// The last `count` lines and the first `count`; `None` where they would meet inside the tile.
-fn end_lines(view: View, raster: &Raster, axis: Axis, count: usize) -> Option<Vec<Line>> {
+fn end_lines(view: View, raster: &Raster, axis: Axis, count: usize) -> Option<Vec<(Line, Option<Vec<u8>>)>> {
     let lines = axis.lines(raster);
     if lines < 4 * count {
         return None;
     }
     let last = view.strip(raster, axis, lines - count, count);
     let first = view.strip(raster, axis, 0, count);
-    Some(last.into_iter().chain(first).map(|(line, _)| line).collect())
+    Some(last.into_iter().chain(first).collect())
 }

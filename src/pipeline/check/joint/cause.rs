@@ -23,6 +23,9 @@ const LIKE_INSIDE: f32 = 1.3;
 /// And this many levels.
 const ROUNDING: f32 = 0.3;
 
+/// The share of edges, by their slant, that agree on the number of lines.
+const AGREE: f32 = 0.4;
+
 /// Places inside the tile that tell how far off is usual.
 const PROBES: usize = 24;
 
@@ -75,6 +78,13 @@ pub(super) fn explain(
     let explains = |off: f32, lines: isize| off <= EXPLAINS * here && off <= LIKE_INSIDE * usual(lines) + ROUNDING;
     let lines = lines.filter(|(lines, off)| explains(*off, *lines));
     let aside = aside.filter(|(aside, off)| meets_aside(*aside) || explains(*off, 1));
+    let by_edges =
+        course.advance().filter(|(_, share)| *share >= AGREE).map(|(lines, _)| (lines - 1.0).round() as isize);
+    if let (None, None, Some(missing)) = (lines, aside, by_edges)
+        && (1..=MOST_LINES).contains(&missing)
+    {
+        return Cause::Missing(missing as usize);
+    }
     match (lines, aside) {
         (Some((lines, off)), aside) if aside.is_none_or(|(_, off_aside)| off <= off_aside) => {
             if lines > 1 {

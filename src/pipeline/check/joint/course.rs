@@ -14,6 +14,24 @@ const STEEPEST: f32 = 6.0;
 /// How far a pixel may be off and still count more, in levels: beyond, it is off.
 const MOST_OFF: f32 = 96.0;
 
+/// An edge is looked for with this many pixels on each side of it.
+const WINDOW: usize = 4;
+
+/// An edge that can be found again changes by this many levels over two pixels.
+const CLEAR: f32 = 8.0;
+
+/// Edges that move less than this many pixels a line aside tell nothing of the number of lines.
+const SLIGHTEST: f32 = 0.2;
+
+/// Edges that move further lie along the lines rather than across them.
+const STEEP: f32 = 3.0;
+
+/// The most lines an edge is followed over.
+const MOST_ADVANCE: f32 = 14.0;
+
+/// Fewer edges than this tell nothing.
+const LEAST_VOTES: usize = 5;
+
 /// A line in floating point, channel by channel.
 type Guess = Vec<Vec<f32>>;
 
@@ -40,6 +58,65 @@ impl Course {
         let ahead = distance(&self.near, before, lines, &self.far, aside);
         let back = distance(&self.far, after, -lines, &self.near, -aside);
         (ahead + back) / 2.0
+    }
+}
+
+impl Course {
+    /// How many lines the art advances between the known ones, by the median of the edges that can be found again on the
+    /// other side with the same slant, and the share of them that agree; `None` where too few can.
+    pub(super) fn advance(&self) -> Option<(f32, f32)> {
+        let mut votes = Vec::new();
+        for channel in 0..self.near.len() {
+            let near = &self.near[channel];
+            let change = |at: usize| (near[at + 1] - near[at - 1]).abs();
+            for at in WINDOW..near.len().saturating_sub(WINDOW) {
+                let own = change(at);
+                let peak = own >= CLEAR && own >= change(at - 1) && own > change(at + 1);
+                if let Some(vote) = peak.then(|| self.vote(channel, at)).flatten() {
+                    votes.push(vote);
+                }
+            }
+        }
+        if votes.len() < LEAST_VOTES {
+            return None;
+        }
+        votes.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        let weight = |votes: &[(f32, f32)]| votes.iter().map(|(_, weight)| f64::from(*weight)).sum::<f64>();
+        let total = weight(&votes);
+        let mut below = 0.0;
+        let median = votes.iter().find(|(_, weight)| {
+            below += f64::from(*weight);
+            below >= total / 2.0
+        })?;
+        let (lines, reach) = (median.0, 0.5 + 0.15 * median.0.abs());
+        let agree: Vec<(f32, f32)> = votes.iter().copied().filter(|(vote, _)| (vote - lines).abs() <= reach).collect();
+        Some((lines, (weight(&agree) / total) as f32))
+    }
+
+    /// How many lines one edge says the art advances, and how much that weighs.
+    fn vote(&self, channel: usize, at: usize) -> Option<(f32, f32)> {
+        let (near, far) = (&self.near[channel], &self.far[channel]);
+        let slant = self.slants[0][at];
+        if !(SLIGHTEST..=STEEP).contains(&slant.abs()) {
+            return None;
+        }
+        let off = |by: isize| -> Option<f32> {
+            let from = (at as isize + by).checked_sub(WINDOW as isize)?;
+            let other = far.get(usize::try_from(from).ok()?..)?.get(..2 * WINDOW + 1)?;
+            Some(near[at - WINDOW..=at + WINDOW].iter().zip(other).map(|(a, b)| (a - b).abs()).sum())
+        };
+        let reach = (MOST_ADVANCE * slant.abs()).ceil() as isize + 1;
+        let offs = (-reach..=reach).filter_map(|by| Some((by, off(by)?)));
+        let (by, least) = offs.min_by(|a, b| a.1.total_cmp(&b.1))?;
+        // Between pixels: the vertex of the parabola through the three least.
+        let (before, after) = (off(by - 1)?, off(by + 1)?);
+        let bend = before + after - 2.0 * least;
+        let moved = by as f32 + if bend > 0.0 { (before - after) / (2.0 * bend) } else { 0.0 };
+        let found = usize::try_from(at as isize + by).ok()?;
+        let beyond = *self.slants[1].get(found)?;
+        let same = (beyond - slant).abs() <= 0.3 + 0.3 * slant.abs();
+        let mean = (slant + beyond) / 2.0;
+        (same && mean.abs() >= SLIGHTEST).then(|| (moved / mean, mean.abs()))
     }
 }
 

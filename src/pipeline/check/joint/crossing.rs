@@ -34,6 +34,9 @@ const BINS: usize = 2 * FURTHEST as usize * BINS_PER_UNIT as usize + 1;
 /// An edge that goes on more than this many pixels aside does not go on. Hard edges jump a pixel now and then.
 const LOOSE: f32 = 1.5;
 
+/// An edge that goes on further aside than this many pixels votes for a side.
+const ASIDE: f32 = 0.4;
+
 /// The parts of a pair over which loose ends are counted.
 pub(super) const PARTS: [usize; 5] = [1, 3, 6, 12, 24];
 
@@ -83,6 +86,8 @@ pub(super) struct Crossing {
     /// By how many pixels the art of the line after the pair lies further along than that of the line before leads to:
     /// the median vote.
     pub(super) shift: f64,
+    /// The weight of votes for one side beyond [`ASIDE`], less that of votes for the other.
+    pub(super) aside: f64,
     /// How much moves aside from line to line: the sum of weights of the votes for `advance`.
     pub(super) slant: f64,
     /// By how many lines more than one the art advances across the pair: the median vote.
@@ -96,6 +101,7 @@ pub(super) struct Voting {
     cells: Cells,
     shift: Vec<u32>,
     advance: Vec<u32>,
+    aside: i64,
     loose: Vec<u32>,
 }
 
@@ -103,13 +109,14 @@ impl Voting {
     /// For pairs of `length` pixels.
     pub(super) fn new(length: usize) -> Self {
         let cells = Cells::new(length);
-        Self { cells, shift: vec![0; BINS], advance: vec![0; BINS], loose: vec![0; cells.count()] }
+        Self { cells, shift: vec![0; BINS], advance: vec![0; BINS], aside: 0, loose: vec![0; cells.count()] }
     }
 
     /// What the art does at the pair in the middle of four lines.
     pub(super) fn measure(&mut self, lines: [&Soft; 4]) -> Crossing {
         self.shift.fill(0);
         self.advance.fill(0);
+        self.aside = 0;
         self.loose.fill(0);
         let masked = lines.iter().any(|line| line.counted.is_some());
         let [before, near, far, after] = lines.map(|line| &line.channels);
@@ -130,6 +137,7 @@ impl Voting {
         Crossing {
             content: content as f64,
             shift: median(&self.shift, content),
+            aside: self.aside.unsigned_abs() as f64,
             slant: slant as f64,
             advance: median(&self.advance, slant),
             loose: PARTS.map(|part| self.largest_loose(part)),
@@ -148,11 +156,16 @@ impl Voting {
             let weight = ((along.abs() / 4).min(MOST_WEIGHT) / WEIGHT_UNIT) as u32;
             let aside = -2.0 * (2 * step - around) as f32 / along as f32;
             self.shift[bin(aside)] += weight;
+            if aside.abs() > ASIDE {
+                self.aside += if aside > 0.0 { i64::from(weight) } else { -i64::from(weight) };
+            }
             if aside.abs() > LOOSE {
                 self.loose[cell] += weight;
             }
         }
-        if around.abs() >= 2 * LEAST_CHANGE {
+        // What crosses straight tells nothing of the distance, and an edge along the lines does not cross.
+        let slanted = 8 * around.abs() >= along.abs() && around.abs() <= 2 * along.abs();
+        if slanted && along.abs() >= 4 * LEAST_CHANGE && around.abs() >= 2 * LEAST_CHANGE {
             let weight = ((around.abs() / 2).min(MOST_WEIGHT) / WEIGHT_UNIT) as u32;
             self.advance[bin((2 * step) as f32 / around as f32 - 1.0)] += weight;
         }
@@ -168,11 +181,6 @@ impl Voting {
             largest = largest.max(sum);
         }
         f64::from(largest)
-    }
-
-    /// The weight of loose ends in every cell of the pair that was measured last, with the cells.
-    pub(super) fn loose_cells(&self) -> (&[u32], Cells) {
-        (&self.loose, self.cells)
     }
 }
 

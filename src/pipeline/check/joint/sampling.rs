@@ -5,26 +5,33 @@
 
 use super::crossing::{Crossing, PARTS, Soft, Voting};
 use super::light::{self, BLOCKS, Light};
+use super::limit::{limit, limit_within};
 use super::line::{Axis, View};
 use super::seam::Reading;
 use super::tally::Statistic;
 use crate::tile::Raster;
 use std::cell::RefCell;
 
-/// Lines read at once: sixteen pixels of a row are one line of the processor's memory.
-const STRIP: usize = 16;
+/// Lines read at once: sixteen pixels of a row fill one line of a processor's cache.
+const STRIP: usize = 32;
 
 /// Pairs of a strip: those with a line before and one after.
 const PAIRS: usize = STRIP - 3;
 
 /// Strips measured before a joint is looked at first.
-const FIRST_STRIPS: usize = 4;
+const FIRST_STRIPS: usize = 2;
 
 /// A pair with less content than this share of the median's is damped.
 const DAMPING: f64 = 0.15;
 
 /// A joint votes for a shift only if it has this share of the content that pairs inside have.
 const LEAST_CONTENT: f64 = 0.15;
+
+/// What is believed only when a shift or a number of lines explains it may stand out by this part of the usual margin.
+const CONFIRMED: f64 = 0.5;
+
+/// Loose ends of this share of what usually crosses are no more than chance.
+const LOOSE_FLOOR: f64 = 0.03;
 
 /// What is measured at a joint and compared with the same inside.
 pub(super) struct AtJoint {
@@ -92,37 +99,13 @@ impl<'a> Crossings<'a> {
 
     /// The statistics of a joint beside those of the pairs that were measured.
     fn beside(&self, joint: &AtJoint) -> Vec<Reading> {
-        let measured = self.measured.borrow();
-        let middle = |value: fn(&Crossing) -> f64| {
-            let mut values: Vec<f64> = measured.iter().map(value).collect();
-            values.sort_unstable_by(f64::total_cmp);
-            values.get(values.len() / 2).copied().unwrap_or(0.0)
-        };
-        let crossing = &joint.crossing;
-        let (content, slant) = (middle(|pair| pair.content), middle(|pair| pair.slant));
-        let damped = |vote: f64, weight: f64, usual: f64| vote.abs() * weight / (weight + DAMPING * usual).max(1.0);
         let lines = self.axis.lines(self.raster);
-        let reading = |statistic: Statistic, floor: f64, value: &dyn Fn(&Crossing) -> f64| {
-            let mut values: Vec<f64> = measured.iter().map(value).collect();
-            let limit = super::limit::limit(&mut values, lines, floor);
-            let inside = if values.is_empty() { f64::NEG_INFINITY } else { limit.most };
-            Reading { statistic, joint: value(crossing), inside, limit: limit.limit }
-        };
-        let mut readings = Vec::with_capacity(2 + PARTS.len());
-        if crossing.content >= LEAST_CONTENT * content {
-            readings.push(reading(Statistic::Shift, 0.2, &|pair| damped(pair.shift, pair.content, content)));
-        }
-        if crossing.slant >= LEAST_CONTENT * slant {
-            readings.push(reading(Statistic::Advance, 0.4, &|pair| damped(pair.advance, pair.slant, slant)));
-        }
-        for (at, statistic) in Statistic::LOOSE.into_iter().enumerate() {
-            readings.push(reading(statistic, 0.03 * content + 20.0, &|pair| pair.loose[at]));
-        }
+        let mut readings = beside(&joint.crossing, &self.measured.borrow(), lines, &Statistic::OF_LINES);
         for (at, (block, statistic)) in BLOCKS.into_iter().zip(Statistic::LIGHT).enumerate() {
             let Some(joint) = joint.lights.map(|lights| lights[at]) else { continue };
             let mut values = self.light_steps(block);
             // Blocks that overlap say much the same: so many are independent.
-            let limit = super::limit::limit(&mut values, lines / block, statistic.floor());
+            let limit = limit(&mut values, lines / block, statistic.floor());
             let inside = if values.is_empty() { f64::NEG_INFINITY } else { limit.most };
             readings.push(Reading { statistic, joint, inside, limit: limit.limit });
         }
@@ -136,6 +119,46 @@ impl<'a> Crossings<'a> {
         let known = |four: &[Option<Light>]| four.iter().copied().collect::<Option<Vec<Light>>>();
         inner.windows(4 * block).filter_map(known).map(|lights| light::step(&lights, block)).collect()
     }
+}
+
+/// The statistics of a crossing beside those of pairs inside; `names` are those of shift, advance and loose ends.
+fn beside(joint: &Crossing, inside: &[Crossing], lines: usize, names: &[Statistic]) -> Vec<Reading> {
+    let middle = |value: fn(&Crossing) -> f64| {
+        let mut values: Vec<f64> = inside.iter().map(value).collect();
+        values.sort_unstable_by(f64::total_cmp);
+        values.get(values.len() / 2).copied().unwrap_or(0.0)
+    };
+    let (content, slant) = (middle(|pair| pair.content), middle(|pair| pair.slant));
+    let damped = |vote: f64, weight: f64, usual: f64| vote.abs() * weight / (weight + DAMPING * usual).max(1.0);
+    let reading = |statistic: Statistic, floor: f64, value: &dyn Fn(&Crossing) -> f64| {
+        let mut values: Vec<f64> = inside.iter().map(value).collect();
+        let part = if statistic.confirmed() { CONFIRMED } else { 1.0 };
+        let limit = limit_within(&mut values, lines, floor, part);
+        let inside = if values.is_empty() { f64::NEG_INFINITY } else { limit.most };
+        Reading { statistic, joint: value(joint), inside, limit: limit.limit }
+    };
+    let mut readings = Vec::with_capacity(names.len());
+    for statistic in names {
+        match statistic {
+            Statistic::Aside if joint.content >= LEAST_CONTENT * content => {
+                let part = |pair: &Crossing| pair.aside / pair.content.max(content).max(1.0);
+                readings.push(reading(*statistic, statistic.floor(), &part));
+            }
+            Statistic::Shift if joint.content >= LEAST_CONTENT * content => {
+                let floor = statistic.floor();
+                readings.push(reading(*statistic, floor, &|pair| damped(pair.shift, pair.content, content)));
+            }
+            Statistic::Advance if joint.slant >= LEAST_CONTENT * slant => {
+                let floor = statistic.floor();
+                readings.push(reading(*statistic, floor, &|pair| damped(pair.advance, pair.slant, slant)));
+            }
+            _ => {}
+        }
+        if let Some(at) = Statistic::LOOSE.iter().position(|loose| loose == statistic) {
+            readings.push(reading(*statistic, LOOSE_FLOOR * content + statistic.floor(), &|pair| pair.loose[at]));
+        }
+    }
+    readings
 }
 
 /// A step coprime to `count`, near its golden section.

@@ -22,6 +22,9 @@ pub(super) const LEAST_SIDE: usize = 16;
 /// A seam below this many levels, in every statistic that is in levels, is told but not held: on cloth nobody sees it.
 const VISIBLE: f64 = 2.0;
 
+/// Votes reach no further aside than this many pixels.
+const FURTHEST_VOTE: usize = 8;
+
 /// One statistic at a joint, beside what the interior does.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Reading {
@@ -106,7 +109,9 @@ impl Seam {
     /// Whether the joint does what the interior does: what is asked of a layout that nobody demanded when the straight one
     /// fails. That a joint is not proven broken is no proof that the tile was drawn for its layout.
     pub(super) fn convinces(&self, lines: usize) -> bool {
-        self.standing.passes() && self.violation() * margin(lines) <= LEAST_MARGIN
+        let excess = self.readings.iter().filter(|reading| Statistic::TALLIED.contains(&reading.statistic));
+        let violation = excess.map(Reading::violation).fold(0.0, f64::max);
+        self.standing.passes() && violation * margin(lines) <= LEAST_MARGIN
     }
 
     /// The reading that speaks loudest against the joint.
@@ -166,6 +171,7 @@ impl<'a> Side<'a> {
             let at_joint = AtJoint { crossing: joint.crossing(), lights };
             seam.readings.extend(self.crossings.readings(&at_joint, thorough));
         }
+        self.disbelieve(&mut seam, &joint);
         seam.standing = if seam.beyond() { self.weigh(&seam.readings) } else { Standing::Meets };
         let may_be_doubled = thorough && !self.view.luma() && seam.standing != Standing::DrawnLine;
         let doubled = if may_be_doubled { copied::lines(self.raster, self.axis, moved) } else { 0 };
@@ -216,13 +222,28 @@ impl<'a> Side<'a> {
             let moved = Around::joint(self.view, self.raster, self.axis, moved);
             let excess = self.excess_readings(&moved, &mut Vec::new());
             let readings = excess.map(|readings| {
-                let lights = None;
-                let at_joint = AtJoint { crossing: moved.crossing(), lights };
+                let at_joint = AtJoint { crossing: moved.crossing(), lights: None };
                 readings.into_iter().chain(self.crossings.readings(&at_joint, true)).collect::<Vec<Reading>>()
             });
             readings.is_some_and(|readings| !readings.iter().any(Reading::beyond))
         };
         cause::explain(self.view, self.raster, self.axis, &joint, meets_aside)
+    }
+
+    /// Votes for a shift or an advance can be chance, where patches of art begin and end. They are believed only if a small
+    /// shift, or lines too many or too few, would let the art go on.
+    fn disbelieve(&self, seam: &mut Seam, joint: &Around) {
+        let alone = seam.readings.iter().all(|reading| !reading.beyond() || reading.statistic.confirmed());
+        if !alone || !seam.beyond() {
+            return;
+        }
+        match cause::explain(self.view, self.raster, self.axis, joint, |_| false) {
+            Cause::Shift(aside) if aside.unsigned_abs() <= FURTHEST_VOTE => {}
+            Cause::Missing(_) | Cause::Doubled(_) => {}
+            Cause::Break | Cause::Drift(_) | Cause::Shift(_) => {
+                seam.readings.retain(|reading| !reading.beyond());
+            }
+        }
     }
 
     /// What readings of which one is beyond its limit come to.

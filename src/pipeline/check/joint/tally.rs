@@ -33,6 +33,8 @@ pub enum Statistic {
     LightOfEight,
     /// How many pixels aside the art goes on beyond the pair, by the median vote of all that crosses it.
     Shift,
+    /// Part of all that crosses which goes on aside, more to one side than to the other, 0 to 1.
+    Aside,
     /// How many lines too far the art goes on beyond the pair, likewise.
     Advance,
     /// Weight of edges that do not go on beyond the pair, over all of it and over parts.
@@ -55,6 +57,18 @@ impl Statistic {
     pub(super) const TALLIED: [Self; TALLIED] =
         [Self::Mean, Self::Share, Self::Twelfth, Self::Sixth, Self::Cuts, Self::CutsOfThird];
 
+    /// What is asked of how art crosses from line to line.
+    pub(super) const OF_LINES: [Self; 8] = [
+        Self::Shift,
+        Self::Aside,
+        Self::Advance,
+        Self::Loose,
+        Self::LooseThird,
+        Self::LooseSixth,
+        Self::LooseTwelfth,
+        Self::LooseTwentyFourth,
+    ];
+
     /// The statistics of loose ends in the order of `crossing::PARTS`.
     pub(super) const LOOSE: [Self; 5] =
         [Self::Loose, Self::LooseThird, Self::LooseSixth, Self::LooseTwelfth, Self::LooseTwentyFourth];
@@ -72,9 +86,15 @@ impl Statistic {
             Self::Even => 0.4,
             Self::LightOfFour | Self::LightOfEight => 0.3,
             Self::Shift => 0.2,
+            Self::Aside => 0.05,
             Self::Advance => 0.4,
             Self::Loose | Self::LooseThird | Self::LooseSixth | Self::LooseTwelfth | Self::LooseTwentyFourth => 20.0,
         }
+    }
+
+    /// Whether the statistic is believed only when a cause that it stands for explains the joint.
+    pub(super) fn confirmed(self) -> bool {
+        matches!(self, Self::Shift | Self::Aside | Self::Advance)
     }
 
     /// Whether the statistic is a number of levels, and not a share.
@@ -201,6 +221,7 @@ impl Tally {
                 | Statistic::LightOfFour
                 | Statistic::LightOfEight
                 | Statistic::Shift
+                | Statistic::Aside
                 | Statistic::Advance
                 | Statistic::Loose
                 | Statistic::LooseThird

@@ -142,7 +142,7 @@ pub(super) fn readings(seam: &Seam) -> Vec<Told> {
     let told = |reading: &Reading| Told {
         kind: match reading.statistic {
             Statistic::Even | Statistic::LightOfFour | Statistic::LightOfEight => Kind::JointDrift,
-            Statistic::Shift => Kind::JointShift,
+            Statistic::Shift | Statistic::Aside => Kind::JointShift,
             Statistic::Advance => Kind::JointMissing,
             _ => Kind::JointBreak,
         },
@@ -302,6 +302,7 @@ fn measure(reading: &Reading) -> Measure {
         Statistic::CutsOfThird => ("part of a third of the edge where something is cut", "%", 100.0),
         Statistic::LightOfFour => ("even step over four lines", "levels of 255", 1.0),
         Statistic::LightOfEight => ("even step over eight lines", "levels of 255", 1.0),
+        Statistic::Aside => ("part of what crosses the edge that goes on to one side", "%", 100.0),
         Statistic::Shift => ("what crosses the edge goes on aside by", "px", 1.0),
         Statistic::Advance => ("what crosses the edge goes on too far by", "lines", 1.0),
         Statistic::Loose
