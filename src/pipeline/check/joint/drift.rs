@@ -21,6 +21,15 @@ const EVEN: f64 = 0.7;
 /// The step grows with brightness when that leaves less than this share of what an equal step leaves.
 const CLEARLY_LESS: f64 = 0.7;
 
+/// A pixel is quiet if it changes by no more than this many levels before the joint and after it.
+const QUIET: u8 = 2;
+
+/// So many quiet pixels are enough.
+const LEAST_QUIET: usize = 24;
+
+/// If they are at least one of so many that count.
+const QUIET_PART: usize = 8;
+
 /// Colors along the joint whose differences are averaged.
 const PROBES: usize = 192;
 
@@ -67,16 +76,23 @@ pub(super) struct Places {
 }
 
 impl Places {
-    /// Every counted pixel is a place.
+    /// Every counted pixel is a place; where enough of the joint is quiet, every quiet pixel: edges that cross would
+    /// drown the step.
     pub(super) fn pixels(lines: [&Line; 4], counted: Option<&[u8]>) -> Self {
         let [before, near, far, after] = lines.map(|line| &line.channels);
+        let length = near.first().map_or(0, Vec::len);
+        let counts = |at: &usize| counted.and_then(|counted| counted.get(*at)).is_none_or(|counted| *counted != 0);
+        let still = |at: &usize| {
+            let same = |a: &[Vec<u8>], b: &[Vec<u8>]| a.iter().zip(b).all(|(a, b)| a[*at].abs_diff(b[*at]) <= QUIET);
+            same(before, near) && same(far, after)
+        };
+        let all: Vec<usize> = (0..length).filter(counts).collect();
+        let quiet: Vec<usize> = all.iter().copied().filter(still).collect();
+        let enough = quiet.len() >= LEAST_QUIET && quiet.len() * QUIET_PART >= all.len();
+        let places = if enough { quiet } else { all };
         let channel = |number: usize| {
-            let pixels = before[number].iter().zip(&near[number]).zip(&far[number]).zip(&after[number]);
-            pixels
-                .enumerate()
-                .filter(|(at, _)| counted.and_then(|counted| counted.get(*at)).is_none_or(|counted| *counted != 0))
-                .map(|(_, (((before, near), far), after))| [*before, *near, *far, *after].map(f64::from))
-                .collect()
+            let value = |line: &[Vec<u8>], at: usize| f64::from(line[number][at]);
+            places.iter().map(|at| [before, near, far, after].map(|line| value(line, *at))).collect()
         };
         Self { across: (0..near.len()).map(channel).collect() }
     }
