@@ -65,9 +65,9 @@ pub fn judge(tile: &Tile, ground: Ground, demand: Option<Repeat>) -> Joints {
     }
     let raster = &tile.raster;
     let view = line::View::of(tile, ground);
-    let interior = interior::survey(view, raster);
-    let left_right = seam::Side::new(view, raster, Axis::Columns, &interior.columns);
-    let top_bottom = seam::Side::new(view, raster, Axis::Rows, &interior.rows);
+    let survey = seam::Survey::new(view, raster);
+    let left_right = seam::Side::new(&survey, Axis::Columns);
+    let top_bottom = seam::Side::new(&survey, Axis::Rows);
     let mut seams = layout::Seams::judge(raster, &left_right, &top_bottom);
 
     let mut joins_as = seams.joins_as(raster);

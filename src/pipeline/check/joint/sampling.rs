@@ -3,12 +3,15 @@
 //! A joint that does no more than some pair inside does cannot be beyond a limit above the largest of them; so most joints
 //! are cleared by a few pairs, and only where a joint stands out are all of them measured.
 
-use super::crossing::{Crossing, PARTS, Soft, Voting};
+use super::crossing::{Crossing, Soft, Voting};
+use super::cut;
+use super::interior::PairOfLines;
 use super::light::{self, BLOCKS, Light};
 use super::limit::{limit, limit_within};
-use super::line::{Axis, View};
+use super::line::{Axis, Line, View, mask};
 use super::seam::Reading;
-use super::tally::Statistic;
+use super::step;
+use super::tally::{Statistic, TALLIED, Tally};
 use crate::tile::Raster;
 use std::cell::RefCell;
 
@@ -20,6 +23,9 @@ const PAIRS: usize = STRIP - 3;
 
 /// Strips measured before a joint is looked at first.
 const FIRST_STRIPS: usize = 2;
+
+/// A sample of so many strips that does not clear a joint of its excess is given up: the survey of all is cheaper.
+const MOST_STRIPS: usize = 8;
 
 /// A pair with less content than this share of the median's is damped.
 const DAMPING: f64 = 0.15;
@@ -49,13 +55,42 @@ pub(super) struct Crossings<'a> {
     measured: RefCell<Vec<Crossing>>,
     /// The mean light of every line that was read.
     lights: RefCell<Vec<Option<Light>>>,
+    /// The statistics of excess at every pair that was measured, in the order of [`Statistic::TALLIED`].
+    excess: RefCell<[Vec<f64>; TALLIED]>,
     strips_done: RefCell<usize>,
 }
 
 impl<'a> Crossings<'a> {
     pub(super) fn new(view: View, raster: &'a Raster, axis: Axis) -> Self {
         let lights = RefCell::new(vec![None; axis.lines(raster)]);
-        Self { view, raster, axis, measured: RefCell::default(), lights, strips_done: RefCell::default() }
+        let (measured, excess, strips_done) = Default::default();
+        Self { view, raster, axis, measured, lights, excess, strips_done }
+    }
+
+    /// The statistics of excess at a joint, beside the largest of a sample, as `Ok` if the sample clears every one of them: the
+    /// largest of all pairs can only be larger. A verdict that is not `thorough` gives up earlier.
+    pub(super) fn cleared(&self, joint: &[f64; TALLIED], thorough: bool) -> Result<Vec<Reading>, Vec<Reading>> {
+        loop {
+            let done = *self.strips_done.borrow();
+            let excess = self.excess.borrow();
+            let readings: Vec<Reading> = Statistic::TALLIED
+                .into_iter()
+                .zip(joint)
+                .zip(excess.iter())
+                .map(|((statistic, joint), inside)| {
+                    let inside = inside.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+                    Reading { statistic, joint: *joint, inside, limit: inside }
+                })
+                .collect();
+            drop(excess);
+            if !readings.iter().any(Reading::beyond) {
+                return Ok(readings);
+            }
+            if done >= self.strips().min(if thorough { MOST_STRIPS } else { MOST_STRIPS / 2 }) {
+                return Err(readings);
+            }
+            self.measure(done.max(FIRST_STRIPS));
+        }
     }
 
     /// What was measured at a joint beside what the interior does. With `thorough`, the interior is measured until either
@@ -91,10 +126,39 @@ impl<'a> Crossings<'a> {
             for (light, (line, _)) in lights[first..].iter_mut().zip(&strip) {
                 *light = Some(light::of(line));
             }
+            self.measure_excess(&strip);
             let soft: Vec<Soft> = strip.iter().map(|(line, counted)| Soft::new(line, counted.as_deref())).collect();
             measured.extend(soft.windows(4).map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]])));
         }
         *done = (*done + more).min(count);
+    }
+
+    /// Adds the excess of the pairs of a strip.
+    fn measure_excess(&self, strip: &[(Line, Option<Vec<u8>>)]) {
+        let length = self.axis.length(self.raster);
+        let steps: Vec<[Vec<u8>; 2]> = strip
+            .windows(2)
+            .map(|two| {
+                let (mut steps, mut wide) = (vec![0; length], vec![0; length]);
+                step::across(&two[0].0, &two[1].0, &mut steps);
+                cut::widen(&steps, &mut wide);
+                [steps, wide]
+            })
+            .collect();
+        let mut tally = Tally::new(length, steps.len().saturating_sub(2));
+        let mut pair = PairOfLines::new(length);
+        for (number, (steps, lines)) in steps.windows(3).zip(strip.windows(4)).enumerate() {
+            let masked = lines.iter().any(|(_, counted)| counted.is_some());
+            if masked {
+                pair.counted.fill(255);
+                lines.iter().filter_map(|(_, counted)| counted.as_ref()).for_each(|line| mask(&mut pair.counted, line));
+            }
+            pair.measure([&steps[0][0], &steps[1][0], &steps[2][0]], [&steps[0][1], &steps[2][1]], masked);
+            tally.add_pair(number, &pair.excess, &pair.places, masked.then_some(&pair.counted));
+        }
+        for (excess, more) in self.excess.borrow_mut().iter_mut().zip(tally.values()) {
+            excess.extend(more);
+        }
     }
 
     /// The statistics of a joint beside those of the pairs that were measured.

@@ -8,6 +8,8 @@ use super::cause::{self, Cause};
 use super::copied;
 use super::drift::{Drift, HELD_FROM};
 use super::even;
+use super::interior::{self, Interior};
+use super::light::BLOCKS;
 use super::limit::{LEAST_MARGIN, Limit, limit, margin};
 use super::line::{Axis, View};
 use super::sampling::{AtJoint, Crossings};
@@ -120,23 +122,47 @@ impl Seam {
     }
 }
 
-/// The limits of one axis, and what is needed to measure its joint.
+/// The limits that the whole interior sets, drawn when a joint first needs them.
+pub(super) struct Survey<'a> {
+    view: View,
+    raster: &'a Raster,
+    limits: OnceCell<[[Limit; TALLIED]; 2]>,
+}
+
+impl<'a> Survey<'a> {
+    pub(super) fn new(view: View, raster: &'a Raster) -> Self {
+        Self { view, raster, limits: OnceCell::new() }
+    }
+
+    fn limits(&self, axis: Axis) -> &[Limit; TALLIED] {
+        let [rows, columns] = self.limits.get_or_init(|| {
+            let Interior { rows, columns } = interior::survey(self.view, self.raster);
+            [(Axis::Rows, rows), (Axis::Columns, columns)].map(|(axis, tally)| {
+                let (mut values, lines) = (tally.values(), axis.lines(self.raster));
+                std::array::from_fn(|at| limit(&mut values[at], lines, Statistic::TALLIED[at].floor()))
+            })
+        });
+        if axis == Axis::Rows { rows } else { columns }
+    }
+}
+
+/// One axis, and what is needed to judge its joint.
 pub(super) struct Side<'a> {
     view: View,
     raster: &'a Raster,
     axis: Axis,
-    limits: [Limit; TALLIED],
+    survey: &'a Survey<'a>,
+    lights: OnceCell<Option<[f64; BLOCKS.len()]>>,
     intent: OnceCell<Intent>,
     crossings: Crossings<'a>,
 }
 
 impl<'a> Side<'a> {
-    /// Draws the limits from the interior survey of an axis.
-    pub(super) fn new(view: View, raster: &'a Raster, axis: Axis, interior: &Tally) -> Self {
-        let mut values = interior.values();
-        let limits =
-            std::array::from_fn(|at| limit(&mut values[at], axis.lines(raster), Statistic::TALLIED[at].floor()));
-        Self { view, raster, axis, limits, intent: OnceCell::new(), crossings: Crossings::new(view, raster, axis) }
+    /// For the joint of `axis`; the survey of the interior is made when it is needed.
+    pub(super) fn new(survey: &'a Survey<'a>, axis: Axis) -> Self {
+        let (view, raster) = (survey.view, survey.raster);
+        let crossings = Crossings::new(view, raster, axis);
+        Self { view, raster, axis, survey, lights: OnceCell::new(), intent: OnceCell::new(), crossings }
     }
 
     /// Judges the joint with the copy moved along it by 1/`divisor` of its length; `thorough` where a verdict hangs on it.
@@ -161,13 +187,14 @@ impl<'a> Side<'a> {
             return seam;
         }
         let joint = Around::joint(self.view, self.raster, self.axis, moved);
-        let Some(readings) = self.excess_readings(&joint, &mut seam.excess) else { return seam };
+        let Some(readings) = self.excess_readings(&joint, &mut seam.excess, thorough) else { return seam };
         seam.readings = readings;
         if !seam.beyond() {
             seam.readings.extend(self.even_step(&joint));
         }
         if !seam.beyond() {
-            let lights = if joint.masked() { None } else { joint.lights(self.view, self.raster, self.axis) };
+            let lights = || if joint.masked() { None } else { joint.lights(self.view, self.raster, self.axis) };
+            let lights = *self.lights.get_or_init(lights);
             let at_joint = AtJoint { crossing: joint.crossing(), lights };
             seam.readings.extend(self.crossings.readings(&at_joint, thorough));
         }
@@ -189,24 +216,40 @@ impl<'a> Side<'a> {
     /// A drift that is hardly seen is told and not held, if the joint meets but for it.
     fn weigh_drift(&self, joint: &Around, drift: &Drift) -> Standing {
         let meets = || {
-            let readings = self.excess_readings(&joint.without(drift), &mut Vec::new());
+            let readings = self.excess_readings(&joint.without(drift), &mut Vec::new(), true);
             readings.is_some_and(|readings| !readings.iter().any(Reading::beyond))
         };
         if drift.difference < HELD_FROM && meets() { Standing::Faint } else { Standing::Broken }
     }
 
     /// The readings of excess, which goes into `excess`; `None` when too few pixels count.
-    fn excess_readings(&self, joint: &Around, excess: &mut Vec<u8>) -> Option<Vec<Reading>> {
+    ///
+    /// A sample of the interior clears most joints. Where it does not, a verdict is drawn from all of the interior; what is
+    /// not `thorough` is not cleared.
+    fn excess_readings(&self, joint: &Around, excess: &mut Vec<u8>, thorough: bool) -> Option<Vec<Reading>> {
         let pair = joint.measure();
         let mut tally = Tally::new(self.axis.length(self.raster), 1);
         tally.add_pair(0, &pair.excess, &pair.places, joint.masked().then_some(&pair.counted));
         *excess = pair.excess;
         let values = tally.values();
-        let readings = values.iter().zip(&self.limits).zip(Statistic::TALLIED).map(|((values, limit), statistic)| {
-            let joint = *values.first()?;
-            Some(Reading { statistic, joint, inside: limit.most, limit: limit.limit })
-        });
-        readings.collect()
+        let mut at_joint = [0.0; TALLIED];
+        for (at_joint, values) in at_joint.iter_mut().zip(&values) {
+            *at_joint = *values.first()?;
+        }
+        match self.crossings.cleared(&at_joint, thorough) {
+            Ok(readings) => Some(readings),
+            Err(readings) if !thorough => Some(readings),
+            Err(_) => {
+                let limits = self.survey.limits(self.axis).iter().zip(Statistic::TALLIED);
+                let reading = |(joint, (limit, statistic)): (f64, (&Limit, Statistic))| Reading {
+                    statistic,
+                    joint,
+                    inside: limit.most,
+                    limit: limit.limit,
+                };
+                Some(at_joint.into_iter().zip(limits).map(reading).collect())
+            }
+        }
     }
 
     /// What broke a joint: by how much the art comes back aside, or how many lines are too many or too few, if that alone
@@ -220,7 +263,7 @@ impl<'a> Side<'a> {
         let meets_aside = |aside: isize| {
             let moved = (seam.moved as isize - aside).rem_euclid(length as isize) as usize;
             let moved = Around::joint(self.view, self.raster, self.axis, moved);
-            let excess = self.excess_readings(&moved, &mut Vec::new());
+            let excess = self.excess_readings(&moved, &mut Vec::new(), true);
             let readings = excess.map(|readings| {
                 let at_joint = AtJoint { crossing: moved.crossing(), lights: None };
                 readings.into_iter().chain(self.crossings.readings(&at_joint, true)).collect::<Vec<Reading>>()
