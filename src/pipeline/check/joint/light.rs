@@ -47,8 +47,8 @@ mod tests {
         let lines = |step: f64| -> Vec<Light> {
             (0..16).map(|line| [100.0 + f64::from(line) + if line < 8 { 0.0 } else { step }, 5.0, 0.0, 0.0]).collect()
         };
-        assert!(super::step(&lines(0.0), 4).abs() < 1e-9);
-        assert!((super::step(&lines(3.0), 4) - 3.0).abs() < 1e-9);
+        assert!(step(&lines(0.0), 4).abs() < 1e-9);
+        assert!((step(&lines(3.0), 4) - 3.0).abs() < 1e-9);
         assert_eq!(of(&Line { channels: vec![vec![1, 2], vec![7, 7]] }), [1.5, 7.0, 0.0, 0.0]);
     }
 }

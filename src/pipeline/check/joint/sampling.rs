@@ -27,6 +27,9 @@ const FIRST_STRIPS: usize = 2;
 /// A sample of so many strips that does not clear a joint of its excess is given up: the survey of all is cheaper.
 const MOST_STRIPS: usize = 8;
 
+/// A tile of so many lines has more pairs than limits need.
+const LARGE: usize = 1200;
+
 /// A pair with less content than this share of the median's is damped.
 const DAMPING: f64 = 0.15;
 
@@ -107,6 +110,11 @@ impl<'a> Crossings<'a> {
         }
     }
 
+    /// Votes are counted at one of so many pairs: in a large tile neighbors hardly differ.
+    fn thinned(&self) -> usize {
+        if self.axis.lines(self.raster) >= LARGE { 3 } else { 1 }
+    }
+
     fn strips(&self) -> usize {
         self.axis.lines(self.raster).saturating_sub(3).div_ceil(PAIRS)
     }
@@ -128,7 +136,8 @@ impl<'a> Crossings<'a> {
             }
             self.measure_excess(&strip);
             let soft: Vec<Soft> = strip.iter().map(|(line, counted)| Soft::new(line, counted.as_deref())).collect();
-            measured.extend(soft.windows(4).map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]])));
+            let pairs = soft.windows(4).step_by(self.thinned());
+            measured.extend(pairs.map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]])));
         }
         *done = (*done + more).min(count);
     }
@@ -164,7 +173,8 @@ impl<'a> Crossings<'a> {
     /// The statistics of a joint beside those of the pairs that were measured.
     fn beside(&self, joint: &AtJoint) -> Vec<Reading> {
         let lines = self.axis.lines(self.raster);
-        let mut readings = beside(&joint.crossing, &self.measured.borrow(), lines, &Statistic::OF_LINES);
+        let mut readings =
+            beside(&joint.crossing, &self.measured.borrow(), lines / self.thinned(), &Statistic::OF_LINES);
         for (at, (block, statistic)) in BLOCKS.into_iter().zip(Statistic::LIGHT).enumerate() {
             let Some(joint) = joint.lights.map(|lights| lights[at]) else { continue };
             let mut values = self.light_steps(block);
