@@ -53,7 +53,7 @@ fn missing_lines_are_told_from_a_break() {
 
 #[test]
 fn light_that_drifts_is_held_from_two_just_noticeable_differences() {
-    let sound = drawn("tossed", 13);
+    let sound = drawn("dead leaves", 13);
     let (kind, difference, unit) = told(makers::lightened(&sound, 0.16));
     assert_eq!((kind, unit.as_str()), (Kind::JointDrift, "CIEDE2000"));
     assert!(difference > 2.0, "{difference}");

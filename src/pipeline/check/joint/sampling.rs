@@ -37,10 +37,21 @@ const DAMPING: f64 = 0.15;
 const LEAST_CONTENT: f64 = 0.15;
 
 /// What is believed only when a shift or a number of lines explains it may stand out by this part of the usual margin.
-const CONFIRMED: f64 = 0.5;
+const CONFIRMED: f64 = 0.75;
 
 /// Loose ends of this share of what usually crosses are no more than chance.
 const LOOSE_FLOOR: f64 = 0.03;
+
+/// How much hangs on a joint.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Care {
+    /// Nothing: a lay that nobody asked for, of a tile that meets straight. What a sample does not clear is not claimed.
+    Glance,
+    /// The verdict: what a sample does not clear is compared with the whole interior.
+    Verdict,
+    /// The layout: how far below the limit the joint lies matters too.
+    Layout,
+}
 
 /// What is measured at a joint and compared with the same inside.
 pub(super) struct AtJoint {
@@ -70,26 +81,28 @@ impl<'a> Crossings<'a> {
         Self { view, raster, axis, measured, lights, excess, strips_done }
     }
 
-    /// The statistics of excess at a joint, beside the largest of a sample, as `Ok` if the sample clears every one of them: the
-    /// largest of all pairs can only be larger. A verdict that is not `thorough` gives up earlier.
-    pub(super) fn cleared(&self, joint: &[f64; TALLIED], thorough: bool) -> Result<Vec<Reading>, Vec<Reading>> {
+    /// The statistics of excess at a joint beside those of a sample: `Ok` if the sample clears every one of them, since the
+    /// largest of all pairs can only be larger than the largest of some.
+    pub(super) fn cleared(&self, joint: &[f64; TALLIED], care: Care) -> Result<Vec<Reading>, Vec<Reading>> {
+        let lines = self.axis.lines(self.raster);
         loop {
             let done = *self.strips_done.borrow();
-            let excess = self.excess.borrow();
+            let mut excess = self.excess.borrow().clone();
             let readings: Vec<Reading> = Statistic::TALLIED
                 .into_iter()
                 .zip(joint)
-                .zip(excess.iter())
-                .map(|((statistic, joint), inside)| {
-                    let inside = inside.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-                    Reading { statistic, joint: *joint, inside, limit: inside }
+                .zip(&mut excess)
+                .map(|((statistic, joint), values)| {
+                    let limit = limit(values, lines, statistic.floor());
+                    let bounds = if values.is_empty() { [f64::NEG_INFINITY; 2] } else { [limit.most, limit.limit] };
+                    let limit = if care == Care::Layout { bounds[0] } else { bounds[1] };
+                    Reading { statistic, joint: *joint, inside: bounds[0], limit }
                 })
                 .collect();
-            drop(excess);
             if !readings.iter().any(Reading::beyond) {
                 return Ok(readings);
             }
-            if done >= self.strips().min(if thorough { MOST_STRIPS } else { MOST_STRIPS / 2 }) {
+            if done >= self.strips().min(if care == Care::Glance { MOST_STRIPS / 2 } else { MOST_STRIPS }) {
                 return Err(readings);
             }
             self.measure(done.max(FIRST_STRIPS));
@@ -101,7 +114,7 @@ impl<'a> Crossings<'a> {
     pub(super) fn readings(&self, joint: &AtJoint, thorough: bool) -> Vec<Reading> {
         loop {
             let readings = self.beside(joint);
-            let cleared = !readings.iter().any(|reading| reading.joint > reading.inside);
+            let cleared = !readings.iter().any(Reading::beyond);
             let done = *self.strips_done.borrow();
             if (done > 0 && (cleared || !thorough)) || done >= self.strips() {
                 return readings;

@@ -12,7 +12,7 @@ use super::interior::{self, Interior};
 use super::light::BLOCKS;
 use super::limit::{LEAST_MARGIN, Limit, limit, margin};
 use super::line::{Axis, View};
-use super::sampling::{AtJoint, Crossings};
+use super::sampling::{AtJoint, Care, Crossings};
 use super::step::STRONG;
 use super::tally::{Statistic, TALLIED, Tally};
 use crate::tile::Raster;
@@ -23,6 +23,10 @@ pub(super) const LEAST_SIDE: usize = 16;
 
 /// A seam below this many levels, in every statistic that is in levels, is told but not held: on cloth nobody sees it.
 const VISIBLE: f64 = 2.0;
+
+/// An even step of more levels is an edge of the design or a cut, and excess speaks of it: patches and pinstripes have
+/// such edges along whole lines.
+const MOST_DRIFT: f64 = 48.0;
 
 /// Votes reach no further aside than this many pixels.
 const FURTHEST_VOTE: usize = 8;
@@ -183,11 +187,16 @@ impl<'a> Side<'a> {
             moved,
             excess: Vec::new(),
         };
+        let care = match (thorough, divisor) {
+            (false, _) => Care::Glance,
+            (true, 1) => Care::Verdict,
+            (true, _) => Care::Layout,
+        };
         if lines < LEAST_SIDE || length < LEAST_SIDE {
             return seam;
         }
         let joint = Around::joint(self.view, self.raster, self.axis, moved);
-        let Some(readings) = self.excess_readings(&joint, &mut seam.excess, thorough) else { return seam };
+        let Some(readings) = self.excess_readings(&joint, &mut seam.excess, care) else { return seam };
         seam.readings = readings;
         if !seam.beyond() {
             seam.readings.extend(self.even_step(&joint));
@@ -216,7 +225,7 @@ impl<'a> Side<'a> {
     /// A drift that is hardly seen is told and not held, if the joint meets but for it.
     fn weigh_drift(&self, joint: &Around, drift: &Drift) -> Standing {
         let meets = || {
-            let readings = self.excess_readings(&joint.without(drift), &mut Vec::new(), true);
+            let readings = self.excess_readings(&joint.without(drift), &mut Vec::new(), Care::Verdict);
             readings.is_some_and(|readings| !readings.iter().any(Reading::beyond))
         };
         if drift.difference < HELD_FROM && meets() { Standing::Faint } else { Standing::Broken }
@@ -224,9 +233,9 @@ impl<'a> Side<'a> {
 
     /// The readings of excess, which goes into `excess`; `None` when too few pixels count.
     ///
-    /// A sample of the interior clears most joints. Where it does not, a verdict is drawn from all of the interior; what is
-    /// not `thorough` is not cleared.
-    fn excess_readings(&self, joint: &Around, excess: &mut Vec<u8>, thorough: bool) -> Option<Vec<Reading>> {
+    /// A sample of the interior clears most joints. Where it does not, a verdict is drawn from all of the interior; a
+    /// glance clears nothing more.
+    fn excess_readings(&self, joint: &Around, excess: &mut Vec<u8>, care: Care) -> Option<Vec<Reading>> {
         let pair = joint.measure();
         let mut tally = Tally::new(self.axis.length(self.raster), 1);
         tally.add_pair(0, &pair.excess, &pair.places, joint.masked().then_some(&pair.counted));
@@ -236,9 +245,9 @@ impl<'a> Side<'a> {
         for (at_joint, values) in at_joint.iter_mut().zip(&values) {
             *at_joint = *values.first()?;
         }
-        match self.crossings.cleared(&at_joint, thorough) {
+        match self.crossings.cleared(&at_joint, care) {
             Ok(readings) => Some(readings),
-            Err(readings) if !thorough => Some(readings),
+            Err(readings) if care == Care::Glance => Some(readings),
             Err(_) => {
                 let limits = self.survey.limits(self.axis).iter().zip(Statistic::TALLIED);
                 let reading = |(joint, (limit, statistic)): (f64, (&Limit, Statistic))| Reading {
@@ -263,7 +272,7 @@ impl<'a> Side<'a> {
         let meets_aside = |aside: isize| {
             let moved = (seam.moved as isize - aside).rem_euclid(length as isize) as usize;
             let moved = Around::joint(self.view, self.raster, self.axis, moved);
-            let excess = self.excess_readings(&moved, &mut Vec::new(), true);
+            let excess = self.excess_readings(&moved, &mut Vec::new(), Care::Verdict);
             let readings = excess.map(|readings| {
                 let at_joint = AtJoint { crossing: moved.crossing(), lights: None };
                 readings.into_iter().chain(self.crossings.readings(&at_joint, true)).collect::<Vec<Reading>>()
@@ -302,8 +311,11 @@ impl<'a> Side<'a> {
             }
             Intent::Stripes | Intent::Unknown => {}
         }
-        let in_levels = readings.iter().filter(|reading| reading.statistic.in_levels());
-        if in_levels.map(|reading| reading.joint).fold(0.0, f64::max) < VISIBLE {
+        // What stands out is hardly visible, or, where places are counted, nothing at the joint is.
+        let speaks = |reading: &&Reading| reading.beyond() && reading.statistic.in_levels();
+        let counted = readings.iter().any(|reading| reading.beyond() && !reading.statistic.in_levels());
+        let visible = |reading: &Reading| reading.statistic.in_levels() && reading.joint >= VISIBLE;
+        if !(readings.iter().filter(speaks).any(visible) || counted && readings.iter().any(visible)) {
             return Standing::Faint;
         }
         Standing::Broken
@@ -321,7 +333,8 @@ impl<'a> Side<'a> {
             joint.counted_by_all().as_deref(),
         );
         let least = ((f64::from(bend) - margin * floor) / (1.0 + margin)).ceil();
-        if least < 1.0 || even::interior_reaches(self.view, self.raster, self.axis, least as i16) {
+        let drifts = f64::from(bend) <= 2.0 * MOST_DRIFT;
+        if !drifts || least < 1.0 || even::interior_reaches(self.view, self.raster, self.axis, least as i16) {
             return None;
         }
         // For the reader: the largest bend that the interior does reach.
