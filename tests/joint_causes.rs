@@ -58,7 +58,8 @@ fn light_that_drifts_is_held_from_two_just_noticeable_differences() {
     assert_eq!((kind, unit.as_str()), (Kind::JointDrift, "CIEDE2000"));
     assert!(difference > 2.0, "{difference}");
     let says = findings(makers::lightened(&sound, 0.16))[0].says.clone();
-    assert!(says.contains('%') && says.contains("top edge") && says.contains("bottom"), "{says}");
+    // From 0.92 to 1.08 of its light: the bottom is 17 % lighter than the top.
+    assert!(says.starts_with("the bottom edge is about 1") && says.contains("% lighter than the top"), "{says}");
     let faint = findings(broken::ramp(&sound, 4.0));
     assert_eq!((faint[0].kind, faint[0].grade), (Kind::JointDrift, Grade::Advice), "{faint:?}");
 }

@@ -118,8 +118,13 @@ fn toward(aside: isize, axis: Axis) -> &'static str {
 /// Which edge is lighter, or that the tint differs, and by how much.
 fn lighter(drift: &Drift, near: &str, far: &str) -> String {
     if let Some(percent) = drift.percent {
-        let (light, dark) = if percent > 0.0 { (far, near) } else { (near, far) };
-        return format!("the {light} edge is about {:.0} % lighter than the {dark} one", percent.abs().max(1.0));
+        // Told from the darker edge on.
+        let (light, dark, by) = if percent > 0.0 {
+            (far, near, percent)
+        } else {
+            (near, far, 100.0 * (1.0 / (1.0 + percent / 100.0) - 1.0))
+        };
+        return format!("the {light} edge is about {:.0} % lighter than the {dark} one", by.max(1.0));
     }
     let sum: f64 = drift.levels.iter().sum();
     let size: f64 = drift.levels.iter().map(|step| step.abs()).sum();
