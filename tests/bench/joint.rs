@@ -191,7 +191,7 @@ impl Round {
                         "FALSE {} seed {seed} {width}x{height} {repeat} turn {turn}: {:?} {}",
                         style.name,
                         found.joins_as,
-                        told(&found)
+                        told(&found) + &if self.verbose { detail(&found) } else { String::new() }
                     ));
                 }
             }

@@ -21,9 +21,9 @@ const LEAST_CHANGES: usize = 5;
 pub(super) fn lines(raster: &Raster, axis: Axis, moved: usize) -> usize {
     let most = MOST.min(axis.lines(raster) / 4);
     let Some(ends) = (most > 0).then(|| Ends::new(raster, axis, most + 1)) else { return 0 };
-    // The fewest that are equal decide: art that has them inside too has them for more lines as well.
-    let fewest = (1..=most).find(|n| ends.doubled(*n, moved));
-    fewest.filter(|n| proven(raster, axis, *n, ends.changes(*n))).unwrap_or(0)
+    // The fewest that are equal decide: where fewer are equal too, the art has a period of its own there.
+    let fewest = (1..=most).find(|n| ends.equal(*n, moved));
+    fewest.filter(|n| ends.alone(*n) && proven(raster, axis, *n, ends.changes(*n))).unwrap_or(0)
 }
 
 /// The lines at both ends of an axis, as RGBA samples.
@@ -51,17 +51,21 @@ impl Ends {
         Self { first: take(0), last: take(lines - count) }
     }
 
-    /// Whether the last `n` lines equal the first `n`, and these `n` alone.
-    fn doubled(&self, n: usize, moved: usize) -> bool {
+    /// Whether the last `n` lines equal the first `n`.
+    fn equal(&self, n: usize, moved: usize) -> bool {
         let from = self.last.len() - n;
-        let equal = self.last[from..].iter().zip(&self.first).all(|(last, first)| {
+        self.last[from..].iter().zip(&self.first).all(|(last, first)| {
             let (before, after) = last.split_at(moved * 4 % last.len().max(1));
             let (start, end) = first.split_at(after.len());
             after == start && before == end
-        });
-        // Equality that goes on to either side is the art's own; lines that are all equal are one line.
-        equal
-            && self.last[from - 1] != self.last[self.last.len() - 1]
+        })
+    }
+
+    /// Whether these `n` lines alone are equal: equality that goes on to either side is the art's own, and lines that are
+    /// all equal are one line.
+    fn alone(&self, n: usize) -> bool {
+        let from = self.last.len() - n;
+        self.last[from - 1] != self.last[self.last.len() - 1]
             && self.first[0] != self.first[n]
             && (n == 1 || self.first[..n].windows(2).any(|two| two[0] != two[1]))
     }
@@ -138,6 +142,9 @@ mod tests {
         for tile in [pairs, stripes, island, gray(40, 60, |_, _| 7)] {
             assert_eq!((lines(&tile.raster, Axis::Rows, 0), lines(&tile.raster, Axis::Columns, 0)), (0, 0));
         }
+        // A twill of period 4 in a band of 16 lines around the joint: lines 8 apart are equal there and nowhere else.
+        let band = |y: u32| if !(8..52).contains(&y) { 100 + (y + 8) % 60 % 4 } else { y };
+        assert_eq!(lines(&gray(40, 60, |x, y| noise(x, band(y))).raster, Axis::Rows, 0), 0);
         // A single pair of equal lines inside silences one doubled line, not two.
         let inside = |y: u32| if y % 60 == 30 { 29 } else { y % 60 };
         assert_eq!(lines(&gray(40, 61, |x, y| noise(x, inside(y))).raster, Axis::Rows, 0), 0);

@@ -28,6 +28,9 @@ const VISIBLE: f64 = 2.0;
 /// such edges along whole lines.
 const MOST_DRIFT: f64 = 48.0;
 
+/// The share of a joint that steps where patches are sewn together.
+const SEWN: f64 = 0.5;
+
 /// Votes reach no further aside than this many pixels.
 const FURTHEST_VOTE: usize = 8;
 
@@ -102,6 +105,17 @@ pub struct Seam {
 }
 
 impl Seam {
+    /// Patches that are sewn edge to edge cut their prints along whole lines. A joint that steps along most of its length, as
+    /// lines inside do, is such a line: the places it cuts prove nothing.
+    fn forgive_borders(&mut self) {
+        let sewn = |reading: &Reading| {
+            reading.statistic == Statistic::Share && reading.joint >= SEWN && reading.inside >= reading.joint
+        };
+        if self.readings.iter().any(sewn) {
+            self.readings.retain(|r| !matches!(r.statistic, Statistic::Cuts | Statistic::CutsOfThird) || !r.beyond());
+        }
+    }
+
     /// Whether any reading is beyond its limit.
     fn beyond(&self) -> bool {
         self.readings.iter().any(Reading::beyond)
@@ -198,6 +212,7 @@ impl<'a> Side<'a> {
         let joint = Around::joint(self.view, self.raster, self.axis, moved);
         let Some(readings) = self.excess_readings(&joint, &mut seam.excess, care) else { return seam };
         seam.readings = readings;
+        seam.forgive_borders();
         if !seam.beyond() {
             seam.readings.extend(self.even_step(&joint));
         }
