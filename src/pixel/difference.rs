@@ -21,6 +21,16 @@ pub fn ciede2000_of_lab(a: [f64; 3], b: [f64; 3]) -> f64 {
     lab(a).difference(lab(b))
 }
 
+/// The same between colors that lie between the 8-bit ones, 0 to 255 a channel.
+#[must_use]
+pub fn ciede2000_between(a: [f64; 3], b: [f64; 3]) -> f64 {
+    let lab = |color: [f64; 3]| {
+        let [r, g, b] = color.map(|value| value.clamp(0.0, 255.0) / 255.0);
+        Lab::<palette::white_point::D65, f64>::from_color(Srgb::new(r, g, b))
+    };
+    lab(a).difference(lab(b))
+}
+
 fn lab(color: [u8; 3]) -> Lab<palette::white_point::D65, f64> {
     Lab::from_color(Srgb::from(color).into_format::<f64>())
 }

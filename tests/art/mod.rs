@@ -6,6 +6,7 @@ pub mod canvas;
 pub mod chance;
 pub mod flattened;
 pub mod colors;
+pub mod joints;
 pub mod motif;
 pub mod shape;
 pub mod soft;

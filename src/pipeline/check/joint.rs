@@ -14,6 +14,14 @@ mod columns;
 mod interior;
 mod even;
 mod border;
+mod copied;
+mod crossing;
+mod light;
+mod sampling;
+mod drift;
+mod course;
+mod around;
+mod cause;
 mod seam;
 mod layout;
 mod telling;
@@ -59,10 +67,10 @@ pub fn judge(tile: &Tile, ground: Ground, demand: Option<Repeat>) -> Joints {
     }
     let raster = &tile.raster;
     let view = line::View::of(tile, ground);
-    let interior = interior::survey(view, raster);
-    let left_right = seam::Side::new(view, raster, Axis::Columns, &interior.columns);
-    let top_bottom = seam::Side::new(view, raster, Axis::Rows, &interior.rows);
-    let seams = layout::Seams::judge(raster, &left_right, &top_bottom);
+    let survey = seam::Survey::new(view, raster);
+    let left_right = seam::Side::new(&survey, Axis::Columns);
+    let top_bottom = seam::Side::new(&survey, Axis::Rows);
+    let mut seams = layout::Seams::judge(raster, &left_right, &top_bottom);
 
     let mut joins_as = seams.joins_as(raster);
     let demand_passes = demand.is_some_and(|demand| seams.passes(demand, raster));
@@ -79,7 +87,9 @@ pub fn judge(tile: &Tile, ground: Ground, demand: Option<Repeat>) -> Joints {
         None => seams.most_plausible(raster),
     };
     let mut findings = Vec::new();
-    for seam in seams.of(judged_as) {
+    for seam in seams.of_mut(judged_as) {
+        let side = if seam.axis == Axis::Columns { &left_right } else { &top_bottom };
+        seam.cause = side.cause(seam);
         let grade = match seam.standing {
             Standing::Broken => Grade::Fault,
             Standing::Faint | Standing::Stripes | Standing::DrawnLine => Grade::Advice,
