@@ -19,7 +19,11 @@ fn with_hairline() -> Vec<u8> {
 fn judged(spec: &Spec) -> Outcome {
     let (settings, limits) = (mockup::Settings::default(), Limits::default());
     let wants = Wants { mend: true, ..Wants::default() };
-    run(&with_hairline(), &Order { name: "dulse.png", spec, wants, mockup: &settings, limits: &limits, let_pass: None }, Vec::new())
+    run(
+        &with_hairline(),
+        &Order { name: "dulse.png", spec, wants, mockup: &settings, limits: &limits, let_pass: None },
+        Vec::new(),
+    )
 }
 
 fn hairline(outcome: &Outcome) -> &Finding {

@@ -68,7 +68,7 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     findings.extend(lines.findings);
     readings.extend(lines.readings);
     // A joint that does not meet makes units odd along it.
-    if !findings.iter().any(|finding| finding.grade == Grade::Fault && finding.kind.name().starts_with("joint.")) {
+    if !findings.iter().any(|finding| finding.grade == Grade::Fault && finding.kind.at_joint()) {
         let units = unit::judge(tile, &lattice);
         findings.extend(units.finding);
         readings.extend(units.readings);
