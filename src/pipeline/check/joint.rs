@@ -17,6 +17,7 @@ mod border;
 mod copied;
 mod crossing;
 mod light;
+mod reading;
 mod sampling;
 mod drift;
 mod course;
@@ -32,7 +33,8 @@ mod sample;
 pub use limit::{Limit, limit, margin};
 pub use line::Axis;
 pub use periodic::heed;
-pub use seam::{Reading, Seam, Standing};
+pub use reading::Reading;
+pub use seam::{Seam, Standing};
 pub use tally::Statistic;
 
 use crate::finding::{Finding, Grade};

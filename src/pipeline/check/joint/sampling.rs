@@ -9,7 +9,7 @@ use super::interior::PairOfLines;
 use super::light::{self, BLOCKS, Light};
 use super::limit::{limit, limit_within};
 use super::line::{Axis, Line, View, mask};
-use super::seam::Reading;
+use super::reading::Reading;
 use super::step;
 use super::tally::{Statistic, TALLIED, Tally};
 use crate::tile::Raster;

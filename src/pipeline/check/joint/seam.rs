@@ -12,6 +12,7 @@ use super::interior::{self, Interior};
 use super::light::BLOCKS;
 use super::limit::{LEAST_MARGIN, Limit, limit, margin};
 use super::line::{Axis, View};
+use super::reading::Reading;
 use super::sampling::{AtJoint, Care, Crossings};
 use super::step::STRONG;
 use super::tally::{Statistic, TALLIED, Tally};
@@ -33,32 +34,6 @@ const SEWN: f64 = 0.5;
 
 /// Votes reach no further aside than this many pixels.
 const FURTHEST_VOTE: usize = 8;
-
-/// One statistic at a joint, beside what the interior does.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Reading {
-    /// Which statistic.
-    pub statistic: Statistic,
-    /// Its value at the joint.
-    pub joint: f64,
-    /// The largest value inside the tile.
-    pub inside: f64,
-    /// The largest value a sound joint may have.
-    pub limit: f64,
-}
-
-impl Reading {
-    /// Whether the joint lies beyond its limit.
-    #[must_use]
-    pub fn beyond(&self) -> bool {
-        self.joint > self.limit
-    }
-
-    /// How many times the allowed distance from the interior's largest value the joint lies beyond it.
-    pub(super) fn violation(&self) -> f64 {
-        (self.joint - self.inside) / (self.limit - self.inside).max(f64::MIN_POSITIVE)
-    }
-}
 
 /// What a joint comes to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

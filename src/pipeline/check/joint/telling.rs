@@ -3,7 +3,8 @@
 use super::cause::Cause;
 use super::drift::{Drift, HELD_FROM};
 use super::line::Axis;
-use super::seam::{Reading, Seam, Standing};
+use super::reading::Reading;
+use super::seam::{Seam, Standing};
 use super::step::STRONG;
 use super::tally::Statistic;
 use crate::finding::{Area, Bound, Finding, Grade, Kind, MOST_BOXES, Measure, Reading as Told};
