@@ -4,6 +4,7 @@
 
 pub mod status;
 pub mod words;
+pub mod repeats;
 pub mod plain;
 pub mod input;
 pub mod bench;

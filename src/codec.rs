@@ -32,9 +32,11 @@ mod pack;
 mod squeeze;
 mod to_png;
 mod kept;
+mod note;
 
 pub use completeness::{Completeness, completeness};
 pub use kept::metadata_kept;
+pub use note::{note, noted};
 pub use overlay::Overlay;
 pub use read::{Header, decode, each_row, header};
 pub use refusal::{Excess, Limits, Refusal};

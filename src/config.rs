@@ -8,10 +8,10 @@ pub mod shape;
 pub mod complaint;
 pub mod places;
 pub mod starter;
+pub mod weights;
 
-use crate::finding::Kind;
 use crate::spec::{GroundDemand, Length, Repeat, Spec};
-use complaint::{Complaint, Source};
+use complaint::{Complaint, Source, choice};
 use shape::Text;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -265,11 +265,7 @@ fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec
             choice(source, word, &choices)?
         }
     };
-    let mut silence = Vec::new();
-    for word in &shape.silence {
-        let kinds: Vec<(&str, Kind)> = Kind::ALL.iter().map(|kind| (kind.name(), *kind)).collect();
-        silence.push(choice(source, word, &kinds)?);
-    }
+    let weights::Lists { silence, tell, hold } = weights::lists(source, shape)?;
     Ok(Spec {
         name: name.get_ref().clone(),
         width,
@@ -285,7 +281,11 @@ fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec
         },
         profile: shape.profile.clone(),
         depth: shape.depth,
+        colors: shape.colors.as_ref().map(|_| within(source, shape.colors.as_ref(), 1, 1, 10_000)).transpose()?,
+        viewing: parsed(source, shape.viewing.as_ref(), words::distance)?,
         silence,
+        tell,
+        hold,
     })
 }
 
@@ -324,13 +324,6 @@ fn parsed<T>(
     read: fn(&str) -> Result<T, String>,
 ) -> Result<Option<T>, Complaint> {
     text.map(|text| read(text.get_ref()).map_err(|wrong| source.at(text, wrong, ""))).transpose()
-}
-
-fn choice<T: Copy>(source: &Source<'_>, word: &Text, choices: &[(&str, T)]) -> Result<T, Complaint> {
-    let known: Vec<&str> = choices.iter().map(|(name, _)| *name).collect();
-    choices.iter().find(|(name, _)| name == word.get_ref()).map(|(_, value)| *value).ok_or_else(|| {
-        source.at(word, format!("{:?} is not known here", word.get_ref()), &complaint::nearest(word.get_ref(), &known))
-    })
 }
 
 fn within<T: Copy + PartialOrd + std::fmt::Display>(

@@ -4,12 +4,13 @@
 //! deeds run beside it and report back.
 
 pub mod happening;
+pub mod let_pass;
 pub mod owner;
 pub mod shop;
 pub mod notices;
 pub mod letters;
 
-use crate::arrival::{self, Eye, LookAt, Lookout};
+use crate::arrival::{self, Eye, Look, LookAt, Lookout};
 use crate::clock::Clock;
 use crate::config::{Config, Folder};
 use crate::deliver;
@@ -17,12 +18,13 @@ use crate::digest;
 use crate::disk::{DiskError, Lock, Stamp};
 use crate::ledger::LedgerError;
 use crate::settle::{self, Table};
-use happening::{Deed, End, FolderNumber, Happening};
+use happening::{Deed, End, Happening, InLetPass};
 use jiff::Timestamp;
-use owner::Owner;
+use let_pass::LetPass;
+use owner::{Known, Owner};
 use shop::Shop;
 use std::future::Future;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 use thiserror::Error;
@@ -70,10 +72,10 @@ pub fn run(
     if let Err(error) = shop.sweep() {
         tracing::warn!(%error, "the scratch folder could not be looked over");
     }
-    let tables = shop.config.folders.iter().map(|folder| prepared(&shop, folder)).collect::<Result<Vec<_>, _>>()?;
+    let known = shop.config.folders.iter().map(|folder| prepared(&shop, folder)).collect::<Result<Vec<_>, _>>()?;
     let workers = shop.config.workers as usize;
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
-    runtime.block_on(serve(Arc::clone(&shop), Owner::new(tables, workers), stop));
+    runtime.block_on(serve(Arc::clone(&shop), Owner::new(known, workers), stop));
     // Tiles still in work are cut off: no step needs its end, and the next start takes them again.
     runtime.shutdown_background();
     Ok(())
@@ -84,8 +86,8 @@ fn lock(shop: &Shop) -> Result<Lock, DaemonError> {
     shop.disk.lock(&state.join("watch.lock"))?.ok_or_else(|| DaemonError::Busy(state.clone()))
 }
 
-/// Looks a folder over and fills its table with what the ledger remembers.
-fn prepared(shop: &Shop, folder: &Folder) -> Result<(String, Table), LedgerError> {
+/// Looks a folder over and fills its tables with what the ledger remembers.
+fn prepared(shop: &Shop, folder: &Folder) -> Result<Known, LedgerError> {
     let place = shop.place(folder);
     let mut ledger = shop.ledger();
     match deliver::tidy(&shop.disk, &mut ledger, &place, shop.clock.wall()) {
@@ -99,26 +101,36 @@ fn prepared(shop: &Shop, folder: &Folder) -> Result<(String, Table), LedgerError
         Err(error) => tracing::warn!(folder = folder.name, %error, "old outputs could not be looked over"),
     }
     let quiet = shop.config.quiet;
-    let mut table = Table::new(settle::Settings {
+    let settings = settle::Settings {
         quiet,
         quiet_incomplete: settle::Settings::default().quiet_incomplete.min(shop.config.grace).max(quiet),
         grace: shop.config.grace,
-    });
+    };
+    let (mut tiles, mut let_pass) = (Table::new(settings), LetPass::new(settings));
     for standing in ledger.standings(&folder.name)? {
         // A standing of other rules is remembered under no real stamp: the file is news, and its absence is noticed.
-        let stamp = if shop.is_current(folder, &standing) {
+        let stamp = if shop.is_current(&ledger, folder, &standing)? {
             standing.stamp
         } else {
             Stamp { size: 0, mtime_ns: 0, ctime_ns: 0, inode: 0 }
         };
-        table.remember(&standing.path, stamp);
+        tiles.remember(&standing.path, stamp);
     }
-    Ok((folder.name.clone(), table))
+    for picture in ledger.words(&folder.name)?.iter().filter(|picture| picture.word.is_some()) {
+        let_pass.remember(&picture.path, picture.stamp);
+    }
+    Ok(Known { name: folder.name.clone(), tiles, let_pass })
 }
 
 async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()> + Send + 'static) {
     let (sender, mut inbox) = mpsc::channel(QUEUE);
-    let lookouts: Vec<Lookout> = shop
+    let stopping = sender.clone();
+    tokio::spawn(async move {
+        stop.await;
+        // The owner has ended when nobody receives.
+        stopping.send(Happening::Stop).await.ok();
+    });
+    let watched: Vec<Watched> = shop
         .config
         .folders
         .iter()
@@ -126,23 +138,14 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
         .map(|(number, folder)| {
             let settings =
                 arrival::Settings { polling: folder.polling, poll_every: POLL, scan_every: shop.config.scan };
-            let wrap = move |happening| Happening::Told(number, happening);
-            Lookout::start(&folder.exports, settings, shop.clock, sender.clone(), wrap)
-        })
-        .collect();
-    let stopping = sender.clone();
-    tokio::spawn(async move {
-        stop.await;
-        // The owner has ended when nobody receives.
-        stopping.send(Happening::Stop).await.ok();
-    });
-    let looks: Vec<mpsc::UnboundedSender<LookAt>> = lookouts
-        .iter()
-        .enumerate()
-        .map(|(number, lookout)| {
-            let (asks, asked) = mpsc::unbounded_channel();
-            tokio::spawn(take_looks(number, lookout.eye(), asked, sender.clone()));
-            asks
+            let told = move |happening| Happening::Told(number, happening);
+            let looked = move |look| Happening::Looked(number, look);
+            let told_there = move |happening| Happening::LetPass(number, InLetPass::Told(happening));
+            let looked_there = move |look| Happening::LetPass(number, InLetPass::Looked(look));
+            Watched {
+                exports: Root::watch(&folder.exports, settings, shop.clock, &sender, told, looked),
+                let_pass: Root::watch(&let_pass_of(folder), settings, shop.clock, &sender, told_there, looked_there),
+            }
         })
         .collect();
     tokio::spawn(tell_letters(Arc::clone(&shop), sender.clone()));
@@ -164,7 +167,7 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
                 notices::stopping();
                 leave_at = Some(now.after(patience));
             } else {
-                perform(&shop, &looks, &sender, deed);
+                perform(&shop, &watched, &sender, deed);
             }
         }
         if leave_at.is_some_and(|at| owner.working() == 0 || now >= at) {
@@ -173,18 +176,50 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
     }
 }
 
-/// Takes the looks at one folder, one after the other, since the owner must hear of them in the order they were taken.
+/// The two roots of one configured folder.
+struct Watched {
+    exports: Root,
+    let_pass: Root,
+}
+
+/// A root that is watched for as long as this lives, and where looks at it are asked for.
+struct Root {
+    _lookout: Lookout,
+    asks: mpsc::UnboundedSender<LookAt>,
+}
+
+impl Root {
+    fn watch(
+        at: &Path,
+        settings: arrival::Settings,
+        clock: Clock,
+        sender: &mpsc::Sender<Happening>,
+        told: impl Fn(arrival::Happening) -> Happening + Send + 'static,
+        looked: impl Fn(Look) -> Happening + Send + 'static,
+    ) -> Self {
+        let lookout = Lookout::start(at, settings, clock, sender.clone(), told);
+        let (asks, asked) = mpsc::unbounded_channel();
+        tokio::spawn(take_looks(lookout.eye(), asked, sender.clone(), looked));
+        Self { _lookout: lookout, asks }
+    }
+}
+
+fn let_pass_of(folder: &Folder) -> PathBuf {
+    folder.checked.join(deliver::LET_PASS)
+}
+
+/// Takes the looks at one root, one after the other, since the owner must hear of them in the order they were taken.
 async fn take_looks(
-    number: FolderNumber,
     eye: Eye,
     mut asked: mpsc::UnboundedReceiver<LookAt>,
     sender: mpsc::Sender<Happening>,
+    looked: impl Fn(Look) -> Happening + Send,
 ) {
     while let Some(at) = asked.recv().await {
         let eye = eye.clone();
         match tokio::task::spawn_blocking(move || eye.look(&at)).await {
             Ok(look) => {
-                if sender.send(Happening::Looked(number, look)).await.is_err() {
+                if sender.send(looked(look)).await.is_err() {
                     return;
                 }
             }
@@ -215,19 +250,38 @@ async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
 }
 
 /// Starts one deed; what comes of it reaches the owner as a happening.
-fn perform(shop: &Arc<Shop>, looks: &[mpsc::UnboundedSender<LookAt>], sender: &mpsc::Sender<Happening>, deed: Deed) {
+fn perform(shop: &Arc<Shop>, watched: &[Watched], sender: &mpsc::Sender<Happening>, deed: Deed) {
     match deed {
         Deed::Look(number, at) => {
             // The taker of looks lives as long as the owner.
-            looks[number].send(at).ok();
+            watched[number].exports.asks.send(at).ok();
+        }
+        Deed::LookIntoLetPass(number, at) => {
+            watched[number].let_pass.asks.send(at).ok();
         }
         Deed::Ask(number, ask) => {
             let (shop, again) = (Arc::clone(shop), ask.clone());
             let asked = move || {
-                let (seen, structure) = shop.structure(&shop.config.folders[number], &ask);
+                let (seen, structure) = shop.structure(&shop.config.folders[number].exports, &ask);
                 Happening::Answered(number, ask, seen, structure)
             };
             beside(sender, asked, move |_| Happening::Answered(number, again, None, settle::Structure::Unknown));
+        }
+        Deed::AskInLetPass(number, ask) => {
+            let answer =
+                move |ask, seen, structure| Happening::LetPass(number, InLetPass::Answered(ask, seen, structure));
+            let (shop, again) = (Arc::clone(shop), ask.clone());
+            let asked = move || {
+                let (seen, structure) = shop.structure(&let_pass_of(&shop.config.folders[number]), &ask);
+                answer(ask, seen, structure)
+            };
+            beside(sender, asked, move |_| answer(again, None, settle::Structure::Unknown));
+        }
+        Deed::Review(number, lying) => {
+            let shop = Arc::clone(shop);
+            let ended = move |end| Happening::LetPass(number, InLetPass::Reviewed(end));
+            let work = move || ended(shop.review(&shop.config.folders[number], &lying));
+            beside(sender, work, move |why| ended(Err(why)));
         }
         Deed::Work(number, settled) => {
             let (shop, again) = (Arc::clone(shop), settled.clone());

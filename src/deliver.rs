@@ -13,19 +13,21 @@ mod plan;
 mod names;
 mod carry;
 mod stay;
+mod review;
 mod expire;
 mod loose;
 
 pub use crate::ledger::Role;
 pub use error::{DeliverError, Fate};
 pub use expire::{Expired, expire};
-pub use layout::{EARLIER, HELD, LETTERS, MOCKUPS, READY, spot};
+pub use layout::{EARLIER, HELD, LET_PASS, LETTERS, MOCKUPS, READY, spot};
 pub use loose::{Loose, Written, write_loose};
 pub use outcome::{Delivered, Delivery, Outcome, Parcel, Place, role};
+pub use review::{Lying, Reviewed, review};
 pub use stay::{gone, tidy, unchanged};
 
 use crate::disk::{self, Disk, Tree};
-use crate::ledger::{Change, Ledger, Output, OutputState, Standing, StandingState};
+use crate::ledger::{Change, Ledger, Output, OutputState, Standing, StandingState, ticket_of};
 use carry::{Placed, carry_out, clear};
 use folder::output_folder;
 use look::{corrected, see, settled};
@@ -58,8 +60,13 @@ pub fn deliver(
     let mut first = Vec::new();
     let mut old = Vec::new();
     let paths: Vec<&Path> = [Some(outcome.path.as_path()), from].into_iter().flatten().collect();
+    let words = ledger.word_files(place.folder)?;
     for path in &paths {
         for (was, is) in settled(&tree, ledger.outputs(place.folder, path)?, now)? {
+            // A held picture that lies in let-pass was moved there as a word, not taken away.
+            let is = is.filter(|output| {
+                !(output.role == Role::Held && output.state == OutputState::Removed && words.contains(&output.content))
+            });
             first.extend(corrected(&was, is.as_ref()));
             old.extend(is.filter(|output| !matches!(output.state, OutputState::Withdrawn(_))));
         }
@@ -213,7 +220,9 @@ fn is_news(ledger: &Ledger, before: Option<&Standing>, outcome: &Outcome) -> Res
     if before.key.content != outcome.content || before.verdict != outcome.verdict {
         return Ok(true);
     }
-    Ok(ledger.judgment(&before.key)?.is_none_or(|judgment| judgment.findings != outcome.ticket.findings))
+    let Some(judgment) = ledger.judgment(&before.key)? else { return Ok(true) };
+    let told = ticket_of(judgment, before, &[]);
+    Ok((&told.findings, &told.let_pass) != (&outcome.ticket.findings, &outcome.ticket.let_pass))
 }
 
 fn new_standing(place: &Place<'_>, outcome: &Outcome, name: PathBuf, changed: i64, now: SystemTime) -> Standing {
@@ -229,6 +238,7 @@ fn new_standing(place: &Place<'_>, outcome: &Outcome, name: PathBuf, changed: i6
         state: StandingState::Present,
         changed,
         at: now,
+        let_pass: outcome.let_pass.clone(),
     }
 }
 

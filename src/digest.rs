@@ -13,7 +13,7 @@ mod message;
 mod page;
 mod schedule;
 
-pub use entry::{Entry, Settings, Window};
+pub use entry::{Entry, Remark, Settings, Window};
 pub use letter::{Inline, Letter, letter};
 pub use message::{MessageError, message};
 pub use page::page;

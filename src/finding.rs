@@ -185,6 +185,12 @@ impl Kind {
         }
     }
 
+    /// Whether it is about the tile's edges, which are best seen where they meet.
+    #[must_use]
+    pub fn at_joint(self) -> bool {
+        matches!(self, Self::JointBreak | Self::JointShift | Self::JointDoubled | Self::JointMissing | Self::JointDrift)
+    }
+
     /// The kind of a dotted name.
     #[must_use]
     pub fn from_name(name: &str) -> Option<Self> {
@@ -303,6 +309,14 @@ pub struct Finding {
     /// What to do, in the same manner.
     #[serde(rename = "do")]
     pub remedy: String,
+}
+
+/// Puts findings in the order of every record: what counts before what is silenced, the gravest first, then by kind and
+/// place, so that equal judgments read equal.
+pub fn put_in_order(findings: &mut [Finding]) {
+    findings.sort_by_key(|finding| {
+        (finding.silenced, std::cmp::Reverse(finding.grade), finding.kind, finding.boxes.clone())
+    });
 }
 
 /// One thing that was measured, whether or not it passed: what a verdict can be argued with.

@@ -3,6 +3,7 @@
 //! Takes the bytes of a file and an order; yields the ticket, and as bytes whatever was wanted: the mended file, proven,
 //! and the pictures. Knows nothing of files, time, processes or mail.
 
+pub mod lattice;
 pub mod check;
 pub mod mend;
 pub mod mockup;
@@ -13,11 +14,16 @@ use crate::codec::{self, Limits};
 use crate::finding::{Finding, Grade, Kind, Verdict};
 use crate::spec::{Ground, Spec};
 use crate::ticket::Ticket;
+use crate::ticket::word::{Mark, Word};
 use crate::tile::{Channels, Content, Format, Tile};
 use back::Back;
 use check::Judgment;
 use mend::proof::Judged;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
+
+/// The keyword under which a held picture carries the word that letting it pass would speak.
+pub const WORD: &str = "burler-let-pass";
 
 /// What is wanted of a tile beyond its judgment.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -45,6 +51,9 @@ pub struct Order<'a> {
     pub mockup: &'a mockup::Settings,
     /// What a file may be at most.
     pub limits: &'a Limits,
+    /// What the artist let pass of this content; `None` where there is no folder let-pass, which a held picture then does
+    /// not speak of.
+    pub let_pass: Option<&'a BTreeSet<Mark>>,
 }
 
 /// What a file made by the pipeline is.
@@ -100,9 +109,10 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
     if order.wants.explain {
         ticket.readings.clone_from(&judgment.readings);
     }
+    set_aside(&mut ticket, order);
     let mut made = Vec::new();
     let mut tile = tile;
-    if judgment.verdict == Verdict::Mendable && order.wants.mend {
+    if ticket.verdict == Verdict::Mendable && order.wants.mend {
         let before = order.wants.mockups.then(|| {
             mockup::before_after::Before::of(&tile, order.name, &judgment.findings, judgment.layout(order.spec))
         });
@@ -122,16 +132,23 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
                 }
             }
             Err(doubt) => {
+                ticket.take_back();
                 ticket.findings.insert(0, *doubt);
                 ticket.verdict = Verdict::Held;
+                set_aside(&mut ticket, order);
             }
         }
-    }
-    if judgment.verdict == Verdict::Held && order.wants.mend {
+    } else if ticket.verdict == Verdict::Held && order.wants.mend {
         made.extend(partly_mended(bytes, &mut tile, &judgment, &mut ticket, order));
     }
     pictures(&tile, &judgment, &mut ticket, order, &mut made);
     Outcome { ticket, made, reuse: tile.raster.into_samples() }
+}
+
+fn set_aside(ticket: &mut Ticket, order: &Order<'_>) {
+    if let Some(marks) = order.let_pass {
+        ticket.set_aside(marks);
+    }
 }
 
 /// The record and the picture of a file that could not be looked at.
@@ -208,12 +225,15 @@ fn mended(bytes: &[u8], tile: &mut Tile, judgment: &Judgment, order: &Order<'_>)
             codec::encode_laid(bytes, tile, overlay, per_inch).map_err(|error| doubt(error.to_string()))?
         }
     };
-    let back = prove(bytes, tile, &judgment.findings, mended, &file, resolution, order).map_err(doubt)?;
+    let meant =
+        meant(&judgment.findings, |finding| order.let_pass.is_some_and(|marks| marks.contains(&Mark::of(finding))));
+    let back = prove(bytes, tile, &meant, mended, &file, resolution, order).map_err(doubt)?;
     Ok(Proven { file, back })
 }
 
 /// Proves a mended file: unpacks it anew, compares every row and the metadata, and runs all checks again on what it holds,
-/// which `tile` becomes; when there is a doubt it stays as it was.
+/// which `tile` becomes; when there is a doubt it stays as it was. `findings` are the original's; faults silenced among them
+/// are meant, and may be found in the copy too.
 ///
 /// # Errors
 /// In plain words, what is not as it must be.
@@ -251,9 +271,11 @@ pub fn prove(
     let meta = std::mem::replace(&mut tile.meta, header.meta);
     let back = Back::new(mended, meta, std::mem::replace(&mut tile.content, Content::of(file)));
     let again = check::judge(tile, order.spec);
+    // By kind, as the proof asks: mending one line may change what is measured at another place.
+    let is_meant = |kind| findings.iter().any(|one| one.silenced && one.grade == Grade::Fault && one.kind == kind);
+    let meant = meant(&again.findings, |finding| is_meant(finding.kind));
     let original = Judged { meta: back.meta(), findings };
-    let rest = mend::proof::rest(original, resolution, Judged { meta: &tile.meta, findings: &again.findings });
-    match rest {
+    match mend::proof::rest(original, resolution, Judged { meta: &tile.meta, findings: &meant }) {
         Ok(()) => Ok(back),
         Err(doubt) => {
             back.restore(tile);
@@ -275,6 +297,12 @@ impl From<mend::proof::Doubt> for Why {
     fn from(doubt: mend::proof::Doubt) -> Self {
         Self(doubt.to_string())
     }
+}
+
+/// The findings with those silenced that the artist let pass: a proof must not ask for what is meant to be gone.
+fn meant(findings: &[Finding], is_meant: impl Fn(&Finding) -> bool) -> Vec<Finding> {
+    let silenced = |finding: &Finding| finding.silenced || (finding.grade == Grade::Fault && is_meant(finding));
+    findings.iter().map(|finding| Finding { silenced: silenced(finding), ..finding.clone() }).collect()
 }
 
 /// Adds the pictures that are wanted. One that cannot be drawn is left out and said, since it is no fault of the tile.
@@ -311,10 +339,91 @@ fn pictures(
                 findings: &ticket.findings,
                 repeat: layout,
                 spec: order.spec,
-                let_pass: false,
+                let_pass: order.let_pass.is_some(),
             };
-            keep(Product::Held, mockup::held::picture(&view));
+            keep(Product::Held, mockup::held::picture(&view).map(|picture| with_word(picture, ticket, order)));
         }
         Verdict::Sound | Verdict::Mended | Verdict::Held | Verdict::Mendable | Verdict::Unreadable => {}
+    }
+}
+
+/// The held picture with what letting it pass accepts, where it can be let pass.
+fn with_word(picture: Vec<u8>, ticket: &Ticket, order: &Order<'_>) -> Vec<u8> {
+    let word = order
+        .let_pass
+        .and_then(|_| Some(Word { content: Content::from_hex(&ticket.blake3)?, marks: ticket.faults() }.to_text()));
+    word.and_then(|word| codec::noted(&picture, WORD, &word)).unwrap_or(picture)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::codec::picture::encode_png;
+    use crate::tile::Raster;
+
+    /// Spots of a period that 96 does not hold, with a see-through line where there is one.
+    fn broken(line: bool) -> Vec<u8> {
+        let draw = |x: u32, y: u32| {
+            let (u, v) = ((x % 41).abs_diff(20), (y % 37).abs_diff(18));
+            let [r, g, b] = if u * u + v * v < 260 { [180, 60, 70] } else { [240, 235, 220] };
+            [r, g, b, if line && y == 47 { 128 } else { 255 }]
+        };
+        let samples = (0..96).flat_map(|y| (0..96).flat_map(move |x| draw(x, y))).collect();
+        encode_png(&Raster::new(96, 96, samples).unwrap(), Some(300.0)).unwrap()
+    }
+
+    fn outcome(bytes: &[u8], let_pass: Option<&BTreeSet<Mark>>) -> Outcome {
+        let (mockup, limits) = (mockup::Settings::default(), Limits::default());
+        let wants = Wants { mend: true, mockups: true, held: true, ..Wants::default() };
+        let order =
+            Order { name: "kelp.png", spec: &Spec::default(), wants, mockup: &mockup, limits: &limits, let_pass };
+        run(bytes, &order, Vec::new())
+    }
+
+    fn products(outcome: &Outcome) -> Vec<Product> {
+        outcome.made.iter().map(|(product, _)| *product).collect()
+    }
+
+    fn word(outcome: &Outcome) -> Option<Word> {
+        let (_, picture) = outcome.made.iter().find(|(product, _)| *product == Product::Held)?;
+        Word::from_text(codec::note(picture, WORD)?)
+    }
+
+    #[test]
+    fn a_held_picture_carries_its_word_only_where_there_is_a_folder_for_it() {
+        let bytes = broken(false);
+        let loose = outcome(&bytes, None);
+        assert_eq!((loose.ticket.verdict, products(&loose)), (Verdict::Held, vec![Product::Held]));
+        assert_eq!(word(&loose), None);
+        let watched = outcome(&bytes, Some(&BTreeSet::new()));
+        let word = word(&watched).unwrap();
+        assert_eq!(word.content, Content::of(&bytes));
+        assert_eq!(word.marks, loose.ticket.findings.iter().map(Mark::of).collect());
+        assert_eq!(watched.made, outcome(&bytes, Some(&BTreeSet::new())).made, "the same bytes every time");
+    }
+
+    #[test]
+    fn what_the_word_names_is_set_aside_and_the_rest_is_judged_and_mended() {
+        for line in [false, true] {
+            let bytes = broken(line);
+            let held = outcome(&bytes, Some(&BTreeSet::new()));
+            // What can be mended is offered beside the picture, whatever else must be asked.
+            let still = if line { vec![Product::PartlyMended, Product::Held] } else { vec![Product::Held] };
+            assert_eq!(products(&held), still);
+            let all = word(&held).unwrap().marks;
+            let passed = outcome(&bytes, Some(&all));
+            let wanted = if line { Verdict::Mended } else { Verdict::Sound };
+            assert_eq!((passed.ticket.verdict, passed.ticket.let_pass.len()), (wanted, all.len()));
+            let pictures = [Product::Repeat, Product::StrikeOff];
+            let mended = [Product::Mended, Product::BeforeAfter];
+            assert_eq!(products(&passed), if line { [mended, pictures].concat() } else { pictures.to_vec() });
+            // All but one: still held, and the new picture accepts all of them.
+            let one = all.first().unwrap().clone();
+            let rest: BTreeSet<Mark> = all.iter().filter(|mark| **mark != one).cloned().collect();
+            let partly = outcome(&bytes, Some(&rest));
+            assert_eq!((partly.ticket.verdict, partly.ticket.let_pass.len()), (Verdict::Held, rest.len()));
+            assert_eq!(products(&partly), still);
+            assert_eq!(word(&partly).unwrap().marks, all);
+        }
     }
 }

@@ -9,6 +9,10 @@ use std::fmt;
 /// Millimeters in one inch, exactly (international yard and pound agreement, 1959).
 pub const MM_PER_INCH: f64 = 25.4;
 
+/// The viewing distance in millimeters where a spec names none: an arm's length and a half, about the least at which a whole
+/// cloth or wall is taken in (common practice).
+pub const VIEWING_MM: f64 = 1000.0;
+
 /// A demanded side of the tile.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -157,11 +161,25 @@ pub struct Spec {
     pub profile: Option<String>,
     /// Most bits per sample.
     pub depth: Option<u8>,
+    /// Most flat colors; `None` means that they are not counted.
+    pub colors: Option<u32>,
+    /// From how far away the print is looked at, in millimeters; `None` means [`VIEWING_MM`].
+    pub viewing: Option<f64>,
     /// Rules that stay in the ticket but do not count.
     pub silence: Vec<Kind>,
+    /// Rules loosened to advice: told, never blocking, never mended.
+    pub tell: Vec<Kind>,
+    /// Rules tightened to faults: the tile is held, nothing is mended for them.
+    pub hold: Vec<Kind>,
 }
 
 impl Spec {
+    /// Whether findings of a kind are mended: what is silenced, loosened or tightened by name is left to the artist.
+    #[must_use]
+    pub fn mends(&self, kind: Kind) -> bool {
+        ![&self.silence, &self.tell, &self.hold].into_iter().any(|list| list.contains(&kind))
+    }
+
     /// A digest of everything that can change a judgment: two specs of equal content have equal digests whatever their
     /// name. 16 hexadecimal digits.
     #[must_use]

@@ -2,15 +2,19 @@
 //!
 //! The schema is public: other programs read it. Fields are only ever added; a change of meaning raises [`SCHEMA`].
 
-use crate::finding::{Finding, Reading, Verdict, rounded};
+pub mod word;
+
+use crate::finding::{self, Finding, Grade, Kind, Reading, Verdict, rounded};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
+use word::Mark;
 
 /// The version of the ticket's shape.
 pub const SCHEMA: u32 = 1;
 
 /// The version of the rules: raised whenever any rule can judge the same bytes differently, so that kept judgments are
 /// not taken for current ones.
-pub const RULES: u32 = 1;
+pub const RULES: u32 = 2;
 
 /// The smallest repeat a tile holds.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -78,12 +82,63 @@ pub struct Ticket {
     /// What was measured, passed or not, when it was asked for.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub readings: Vec<Reading>,
+    /// Which of them the artist let pass, by their places in the list from 0. They are silenced too.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub let_pass: Vec<usize>,
     /// Paths of what was written for it, relative to the output folder; empty in a judgment.
     #[serde(default)]
     pub outputs: Vec<String>,
 }
 
 impl Ticket {
+    /// Sets aside the faults that the artist's word names: they are silenced, and the verdict is over the rest.
+    ///
+    /// When a mend that could not be proven is let pass, what was to be mended is let pass with it: the tile goes as it is.
+    pub fn set_aside(&mut self, marks: &BTreeSet<Mark>) {
+        if marks.is_empty() {
+            return;
+        }
+        self.take_back();
+        let meant: Vec<bool> = self
+            .findings
+            .iter()
+            .map(|finding| finding.grade == Grade::Fault && !finding.silenced && marks.contains(&Mark::of(finding)))
+            .collect();
+        let as_it_is = self.findings.iter().zip(&meant).any(|(one, meant)| *meant && one.kind == Kind::MendUnproven);
+        let by_sheet: Vec<Finding> = self.findings.iter().filter(|finding| finding.silenced).cloned().collect();
+        for (finding, meant) in self.findings.iter_mut().zip(meant) {
+            finding.silenced |= meant || (as_it_is && finding.grade == Grade::Mend);
+        }
+        finding::put_in_order(&mut self.findings);
+        let is_meant = |finding: &Finding| finding.silenced && !by_sheet.contains(finding);
+        self.let_pass = (0..).zip(&self.findings).filter(|(_, one)| is_meant(one)).map(|(at, _)| at).collect();
+        if self.verdict != Verdict::Unreadable {
+            self.verdict = Verdict::over(&self.findings);
+        }
+    }
+
+    /// Makes everything that was let pass count again.
+    pub fn take_back(&mut self) {
+        if self.let_pass.is_empty() {
+            return;
+        }
+        for at in std::mem::take(&mut self.let_pass) {
+            if let Some(finding) = self.findings.get_mut(at) {
+                finding.silenced = false;
+            }
+        }
+        finding::put_in_order(&mut self.findings);
+        self.verdict = Verdict::over(&self.findings);
+    }
+
+    /// The faults a held picture shows and those let pass before it: what it accepts when it is let pass itself.
+    #[must_use]
+    pub fn faults(&self) -> BTreeSet<Mark> {
+        let counts =
+            |(at, one): &(usize, &Finding)| one.grade == Grade::Fault && (!one.silenced || self.let_pass.contains(at));
+        (0..).zip(&self.findings).filter(counts).map(|(_, finding)| Mark::of(finding)).collect()
+    }
+
     /// The ticket as one line of JSON without the line end.
     ///
     /// # Errors
@@ -108,4 +163,63 @@ pub fn print_mm(width: u32, height: u32, dpi: [f64; 2]) -> [f64; 2] {
         rounded(f64::from(width) / dpi[0] * crate::spec::MM_PER_INCH),
         rounded(f64::from(height) / dpi[1] * crate::spec::MM_PER_INCH),
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::finding::Area;
+
+    fn finding(kind: Kind, grade: Grade, x: u32) -> Finding {
+        let boxes = vec![Area { x, y: 0, width: 1, height: 1 }];
+        Finding { kind, grade, silenced: false, boxes, measure: None, says: "seen".into(), remedy: "look".into() }
+    }
+
+    fn ticket(findings: Vec<Finding>) -> Ticket {
+        let line = r#"{"schema":1,"rules":1,"tile":"kelp.png","blake3":"","format":"png","width":9,"height":9,
+            "channels":"rgb","bit_depth":8,"resolution_dpi":null,"print_mm":null,"color_profile":"","spec":"",
+            "spec_digest":"","ground":"opaque","repeat":{"joins_as":[]},"verdict":"held","findings":[]}"#;
+        let mut ticket = Ticket::from_line(line).unwrap();
+        ticket.findings = findings;
+        finding::put_in_order(&mut ticket.findings);
+        ticket.verdict = Verdict::over(&ticket.findings);
+        ticket
+    }
+
+    #[test]
+    fn what_is_let_pass_no_longer_counts_and_comes_back_exactly() {
+        let gap = finding(Kind::AlphaGap, Grade::Fault, 3);
+        let sheet = Finding { silenced: true, ..finding(Kind::SizeBytes, Grade::Fault, 0) };
+        let mut one = ticket(vec![
+            finding(Kind::JointBreak, Grade::Fault, 1),
+            gap.clone(),
+            finding(Kind::AlphaHairline, Grade::Mend, 2),
+            sheet,
+        ]);
+        let before = one.clone();
+        let whole = one.faults();
+        assert_eq!(whole.len(), 2, "what the order sheet silences is not asked of the artist");
+
+        one.set_aside(&BTreeSet::from([Mark::of(&gap)]));
+        assert_eq!((one.verdict, one.let_pass.len()), (Verdict::Held, 1));
+        assert_eq!(one.findings[one.let_pass[0]].kind, Kind::AlphaGap);
+        assert_eq!(one.faults(), whole, "a picture drawn now accepts what was accepted before as well");
+        one.set_aside(&whole);
+        assert_eq!((one.verdict, one.let_pass.len()), (Verdict::Mendable, 2));
+        assert_eq!(one.findings[0].kind, Kind::AlphaHairline, "what counts comes first");
+        assert_eq!(Ticket::from_line(&one.to_line().unwrap()).unwrap(), one);
+
+        one.take_back();
+        assert_eq!(one, before);
+        one.set_aside(&BTreeSet::new());
+        assert_eq!(one, before);
+    }
+
+    #[test]
+    fn an_unproven_mend_that_is_let_pass_lets_the_tile_go_as_it_is() {
+        let unproven = finding(Kind::MendUnproven, Grade::Fault, 0);
+        let mut one = ticket(vec![unproven.clone(), finding(Kind::AlphaHairline, Grade::Mend, 2)]);
+        one.set_aside(&BTreeSet::from([Mark::of(&unproven)]));
+        assert_eq!((one.verdict, one.let_pass.as_slice()), (Verdict::Sound, &[0, 1][..]));
+    }
 }

@@ -18,7 +18,7 @@ fn ordered(bytes: &[u8]) -> Outcome {
     let spec = Spec { ground: GroundDemand::Opaque, repeat: Some(Repeat::None), ..Spec::default() };
     let wants = Wants { mend: true, mockups: true, held: true, ..Wants::default() };
     let (settings, limits) = (mockup::Settings::default(), Limits::default());
-    let order = Order { name: "dulse.png", spec: &spec, wants, mockup: &settings, limits: &limits };
+    let order = Order { name: "dulse.png", spec: &spec, wants, mockup: &settings, limits: &limits, let_pass: None };
     pipeline::run(bytes, &order, Vec::new())
 }
 
@@ -105,7 +105,7 @@ fn a_tag_alone_has_no_before_and_after() {
     };
     let wants = Wants { mend: true, mockups: true, ..Wants::default() };
     let (settings, limits) = (mockup::Settings::default(), Limits::default());
-    let order = Order { name: "dulse.png", spec: &spec, wants, mockup: &settings, limits: &limits };
+    let order = Order { name: "dulse.png", spec: &spec, wants, mockup: &settings, limits: &limits, let_pass: None };
     let outcome = pipeline::run(&bytes, &order, Vec::new());
     assert_eq!(outcome.ticket.verdict, Verdict::Mended, "{:?}", outcome.ticket.findings);
     assert!(made(&outcome, Product::BeforeAfter).is_none() && made(&outcome, Product::Repeat).is_some());

@@ -2,7 +2,7 @@
 mod desk;
 mod drawn;
 
-use burler::pixel::difference::ciede2000;
+use burler::pixel::difference::{ciede2000, ciede2000_of_lab};
 use burler::pixel::over::{Premultiplied, Sample, Straight, over, stacked, times};
 use drawn::Dice;
 
@@ -228,8 +228,6 @@ for p, q, e in zip(a, b, deltaE_ciede2000(rgb2lab(a), rgb2lab(b))):
 
 #[test]
 fn the_color_difference_formula_gives_the_published_pairs() {
-    use palette::color_difference::Ciede2000;
-    use palette::{Lab, white_point::D65};
     // Sharma, Wu and Dalal, Color Research & Application 30(1):21-30, 2005, table 1, all 34 pairs.
     #[rustfmt::skip]
     let pairs: [([f64; 3], [f64; 3], f64); 34] = [
@@ -257,8 +255,23 @@ fn the_color_difference_formula_gives_the_published_pairs() {
         ([2.0776, 0.0795, -1.135], [0.9033, -0.0636, -0.5514], 0.9082),
     ];
     for (i, (a, b, expected)) in pairs.into_iter().enumerate() {
-        let lab = |[l, a, b]: [f64; 3]| Lab::<D65, f64>::new(l, a, b);
-        let found = lab(a).difference(lab(b));
+        let found = ciede2000_of_lab(a, b);
         assert!((found - expected).abs() < 1e-4, "pair {}: {found}, not {expected}", i + 1);
+    }
+}
+
+/// One step of the 8-bit code as a color difference, computed by scikit-image 0.26 (`rgb2lab`, `deltaE_ciede2000`).
+#[test]
+fn steps_of_one_code_have_their_known_differences() {
+    for (a, b, expected) in [
+        ([128; 3], [129; 3], 0.3778),
+        ([0; 3], [1; 3], 0.1571),
+        ([255; 3], [254; 3], 0.1978),
+        ([255, 0, 0], [254, 0, 0], 0.2079),
+        ([0, 0, 255], [0, 0, 254], 0.1275),
+        ([128, 128, 128], [131, 128, 128], 1.6880),
+    ] {
+        let found = ciede2000(a, b);
+        assert!((found - expected).abs() < 1e-3, "{a:?} {b:?}: {found}, not {expected}");
     }
 }

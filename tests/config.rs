@@ -59,7 +59,9 @@ fn every_key_of_the_starter_is_read_when_switched_on() {
     assert_eq!(spec.ground, GroundDemand::Opaque);
     assert_eq!(spec.repeat, Some(Repeat::Block));
     assert_eq!((spec.blocks, spec.bytes, spec.depth, spec.rgb_only), (Some(4), Some(25_000_000), Some(8), true));
-    assert_eq!(spec.silence, [Kind::SizeDivisible]);
+    assert_eq!((&spec.silence[..], &spec.tell[..]), (&[Kind::SizeDivisible][..], &[Kind::UnitStray][..]));
+    assert_eq!((&spec.hold[..], spec.colors), (&[Kind::ColorTwins][..], Some(6)));
+    assert_eq!(spec.viewing, Some(burler::spec::VIEWING_MM));
     assert_eq!(config.digest.zone.as_deref(), Some("Europe/Lisbon"));
     assert_eq!(config.digest.to, ["you@oddfathom.example"]);
     // What the starter shows as defaults are the defaults.
@@ -161,6 +163,36 @@ fn complaints_point_at_the_place_and_say_what_to_do() {
             "[spec.a]\nsilence = [\"joint.brake\"]\n",
             "burler.toml:2:12: \"joint.brake\" is not known here; did you mean `joint.break`?",
         ),
+        (
+            "[spec.a]\ntell = [\"joint.break\", \"color.twin\"]\n",
+            "burler.toml:2:24: \"color.twin\" is not known here; did you mean `color.twins`?",
+        ),
+        (
+            "[spec.a]\nhold = [\"unit.strays\"]\n",
+            "burler.toml:2:9: \"unit.strays\" is not known here; did you mean `unit.stray`?",
+        ),
+        (
+            "[spec.a]\nhold = [\"unit.stray\"]\ntell = [\"unit.stray\"]\n",
+            "burler.toml:2:9: unit.stray stands in `tell` and in `hold`; a finding has one weight: keep it in one of the lists",
+        ),
+        (
+            "[spec.a]\nsilence = [\"alpha.speck\"]\ntell = [\"alpha.gap\", \"alpha.speck\"]\n",
+            "burler.toml:3:22: alpha.speck stands in `silence` and in `tell`; a finding has one weight: keep it in one of the lists",
+        ),
+        (
+            "[spec.a]\ntell = [\"file.truncated\"]\n",
+            "burler.toml:2:9: file.truncated has one weight only: such a file cannot be given back; take it out of the list",
+        ),
+        (
+            "[spec.a]\nhold = [\"glare.stripes\"]\n",
+            "burler.toml:2:9: glare.stripes is a caution and cannot hold a tile: nothing here can tell what is safe; take it out \
+             of the list and ask someone qualified",
+        ),
+        (
+            "[spec.a]\nviewing = \"2000 px\"\n",
+            "burler.toml:2:11: \"2000 px\" is not a distance; write for example \"2 m\", \"60 cm\" or \"24 in\"",
+        ),
+        ("[spec.a]\ncolors = 0\n", "burler.toml:2:10: 0 is out of range; write a number from 1 to 10000"),
     ] {
         assert_eq!(complaint(text), expected, "{text}");
     }

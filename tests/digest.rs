@@ -4,7 +4,7 @@ mod desk;
 #[path = "digest/schedule.rs"]
 mod schedule;
 
-use burler::digest::{Entry, Letter, MessageError, Preview, Settings, Window, letter, message, page, preview};
+use burler::digest::{Entry, Letter, MessageError, Preview, Remark, Settings, Window, letter, message, page, preview};
 use burler::finding::{Finding, Grade, Kind, Verdict};
 use burler::tile::Raster;
 use std::time::{Duration, SystemTime};
@@ -78,7 +78,11 @@ fn studio() -> Vec<Entry> {
 }
 
 fn window() -> Window {
-    Window { since: Some("Tuesday 24 November 2026, 18:00".into()), until: "Wednesday 25 November 2026, 18:00".into() }
+    Window {
+        since: Some("Tuesday 24 November 2026, 18:00".into()),
+        until: "Wednesday 25 November 2026, 18:00".into(),
+        remarks: Vec::new(),
+    }
 }
 
 fn titled() -> Settings {
@@ -108,6 +112,12 @@ fn assert_in_order(text: &str, words: &[&str]) {
 #[test]
 fn nothing_new_is_no_letter() {
     assert_eq!(letter(&[], &window(), &titled()), None);
+    let remarks = vec![Remark { name: "let-pass/notes.png".into(), says: "this picture cannot be matched".into() }];
+    let letter = letter(&[], &Window { remarks, ..window() }, &titled()).unwrap();
+    assert_eq!(letter.subject, "A word about let-pass");
+    for part in [&letter.text, &letter.html] {
+        assert!(part.contains("let-pass/notes.png") && part.contains("This picture cannot be matched."), "{part}");
+    }
 }
 
 #[test]
@@ -167,8 +177,13 @@ fn what_needs_the_artist_comes_first_then_mended_then_ready_then_cautions() {
 #[test]
 fn the_text_of_a_small_letter_is_this_one() {
     let entries = [studio().remove(2), studio().remove(1)];
-    let text =
-        letter(&entries, &Window { since: None, until: "today, 18:00".into() }, &Settings::default()).unwrap().text;
+    let text = letter(
+        &entries,
+        &Window { since: None, until: "today, 18:00".into(), remarks: Vec::new() },
+        &Settings::default(),
+    )
+    .unwrap()
+    .text;
     let expected = "\
 1 tile needs you, 1 is ready
 The first letter, up to today, 18:00.
@@ -305,7 +320,8 @@ fn hostile_names_reach_neither_headers_nor_markup() {
         })
         .collect();
     for title in &names {
-        let hostile = Window { since: Some(title.clone()), until: title.clone() };
+        let remarks = vec![Remark { name: title.clone(), says: title.clone() }];
+        let hostile = Window { since: Some(title.clone()), until: title.clone(), remarks };
         let letter = letter(&entries, &hostile, &Settings { title: title.clone(), ..Settings::default() }).unwrap();
         let told = read(&letter);
         let lines: Vec<&str> = told.lines().collect();

@@ -25,7 +25,7 @@ fn mended(bytes: &[u8]) -> Outcome {
     let spec = Spec { ground: GroundDemand::Opaque, repeat: Some(Repeat::None), ..Spec::default() };
     let wants = Wants { mend: true, ..Wants::default() };
     let (settings, limits) = (mockup::Settings::default(), Limits::default());
-    let order = Order { name: "swatch.png", spec: &spec, wants, mockup: &settings, limits: &limits };
+    let order = Order { name: "swatch.png", spec: &spec, wants, mockup: &settings, limits: &limits, let_pass: None };
     pipeline::run(bytes, &order, Vec::new())
 }
 

@@ -69,6 +69,7 @@ impl Bench {
             mockup: mockup::Settings::default(),
             scratch: self.scratch().to_str().unwrap().into(),
             limits: Limits::default(),
+            let_pass: None,
         }
     }
 }

@@ -61,6 +61,7 @@ impl Bench {
             mockup: self.mockup.clone(),
             scratch: self.scratch.path().to_string_lossy().into_owned(),
             limits: self.limits,
+            let_pass: None,
         };
         match client::inspect(&mut self.worker, &job, &original, || ()).map_err(Failure::io)? {
             Reply::Done { mut ticket, made } => {

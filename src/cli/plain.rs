@@ -1,5 +1,6 @@
 //! Tickets as people read them on a terminal.
 
+use super::repeats;
 use super::status::Failure;
 use crate::finding::{Bound, Finding, Measure, Verdict, rounded};
 use crate::pipeline::check::words;
@@ -26,9 +27,11 @@ pub fn ticket(ticket: &Ticket) -> String {
     if ticket.verdict != Verdict::Unreadable {
         let _ = write!(out, "\n  {}", described(ticket));
     }
-    for finding in &ticket.findings {
+    for (at, finding) in ticket.findings.iter().enumerate() {
         let _ = write!(out, "\n  - {}{}", finding.says, measured(finding));
-        if finding.silenced {
+        if ticket.let_pass.contains(&at) {
+            let _ = write!(out, "\n    let pass by you");
+        } else if finding.silenced {
             let _ = write!(out, "\n    silenced by the order sheet");
         } else {
             let _ = write!(out, "\n    to do: {}", finding.remedy);
@@ -58,6 +61,7 @@ fn described(ticket: &Ticket) -> String {
         [] => "joins in no layout".into(),
         layouts => format!("joins as {}", layouts.join(", ")),
     });
+    parts.extend(ticket.repeat.unit.as_ref().map(repeats::words));
     parts.join("; ")
 }
 

@@ -4,9 +4,11 @@ use super::input;
 use super::plain::{self, printable};
 use super::status::{Failure, Status};
 use crate::config::Config;
+use crate::daemon::shop::STRANGE;
+use crate::deliver::LET_PASS;
 use crate::ledger::{Ledger, Summary};
 use std::fmt::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Words of `status`.
 #[derive(Debug, clap::Args)]
@@ -70,6 +72,16 @@ fn said(summary: &Summary, config: &Config) -> String {
         }
         for file in &folder.removed {
             let _ = writeln!(out, "  taken away by someone, so not put back: {}", printable(&file.to_string_lossy()));
+        }
+        for (tile, says) in &folder.let_pass {
+            let _ = writeln!(out, "  let pass by you: {}: {}", printable(&tile.to_string_lossy()), says.join("; "));
+        }
+        let in_let_pass = |file: &PathBuf| printable(&Path::new(LET_PASS).join(file).to_string_lossy());
+        for file in &folder.strange {
+            let _ = writeln!(out, "  {}: {STRANGE}", in_let_pass(file));
+        }
+        for file in &folder.idle {
+            let _ = writeln!(out, "  {}: no tile has the content it shows, so it lets nothing pass", in_let_pass(file));
         }
     }
     for held in &summary.newest_held {

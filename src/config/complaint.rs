@@ -82,6 +82,17 @@ impl Source<'_> {
     }
 }
 
+/// The value that a word stands for, or a complaint that names the nearest known word.
+///
+/// # Errors
+/// When the word is none of the choices.
+pub fn choice<T: Copy>(source: &Source<'_>, word: &Spanned<String>, choices: &[(&str, T)]) -> Result<T, Complaint> {
+    let known: Vec<&str> = choices.iter().map(|(name, _)| *name).collect();
+    choices.iter().find(|(name, _)| name == word.get_ref()).map(|(_, value)| *value).ok_or_else(|| {
+        source.at(word, format!("{:?} is not known here", word.get_ref()), &nearest(word.get_ref(), &known))
+    })
+}
+
 /// A remedy that names the nearest known word, or all of them when none is near.
 #[must_use]
 pub fn nearest(word: &str, known: &[&str]) -> String {

@@ -77,8 +77,16 @@ pub struct Spec {
     pub profile: Option<String>,
     /// Most bits per color.
     pub depth: Option<u8>,
+    /// Most flat colors.
+    pub colors: Option<Spanned<u32>>,
+    /// From how far away the print is looked at.
+    pub viewing: Option<Text>,
     /// Kinds that do not count.
     pub silence: Vec<Text>,
+    /// Kinds that are only told.
+    pub tell: Vec<Text>,
+    /// Kinds that hold the tile.
+    pub hold: Vec<Text>,
 }
 
 /// `[settle]`

@@ -17,10 +17,24 @@ pub fn length(text: &str) -> Result<Length, String> {
         "px" if number.fract() == 0.0 && number <= f64::from(u32::MAX) => Length::Pixels(number as u32),
         "mm" => Length::Millimeters(number),
         "cm" => Length::Millimeters(number * 10.0),
+        "m" => Length::Millimeters(number * 1000.0),
         "in" => Length::Millimeters(number * MM_PER_INCH),
         _ => return Err(wrong()),
     };
     if number > 0.0 { Ok(length) } else { Err(wrong()) }
+}
+
+/// A distance such as `"2 m"` or `"60 cm"`, in millimeters.
+///
+/// # Errors
+/// A sentence with the accepted forms.
+pub fn distance(text: &str) -> Result<f64, String> {
+    match length(text) {
+        Ok(Length::Millimeters(distance)) => Ok(distance),
+        Ok(Length::Pixels(_)) | Err(_) => {
+            Err(format!("{text:?} is not a distance; write for example \"2 m\", \"60 cm\" or \"24 in\""))
+        }
+    }
 }
 
 /// A size such as `"25 MB"`, `"300 kB"` or `"1 GB"`, decimal as storage is sold.
@@ -66,11 +80,12 @@ mod tests {
     use super::*;
 
     #[test]
-    fn lengths_are_read_in_four_units() {
+    fn lengths_are_read_in_five_units() {
         assert_eq!(length("3600 px"), Ok(Length::Pixels(3600)));
         assert_eq!(length("12in"), Ok(Length::Millimeters(12.0 * 25.4)));
         assert_eq!(length(" 30.5 cm"), Ok(Length::Millimeters(305.0)));
         assert_eq!(length("305 mm"), Ok(Length::Millimeters(305.0)));
+        assert_eq!(length("2 m"), Ok(Length::Millimeters(2000.0)));
         for wrong in ["", "3600", "px", "-3 px", "0 px", "3.5 px", "12 ft", "1.2.3 in", "NaN in"] {
             assert!(length(wrong).is_err(), "{wrong}");
         }

@@ -1,8 +1,10 @@
 //! Everything that can happen to the daemon, and everything it can do about it, as two enums.
 
 use crate::arrival::{self, Look, LookAt};
+use crate::deliver::Lying;
 use crate::disk::Stamp;
 use crate::settle::{Ask, Settled, Structure};
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -20,10 +22,25 @@ pub enum Happening {
     Answered(FolderNumber, Ask, Option<Stamp>, Structure),
     /// A tile was worked through.
     Finished(FolderNumber, Settled, End),
+    /// Something happened in a folder's let-pass.
+    LetPass(FolderNumber, InLetPass),
     /// It is time for a letter.
     LetterDue,
     /// A person or the system wants the daemon to stop.
     Stop,
+}
+
+/// What happened in let-pass.
+#[derive(Debug)]
+pub enum InLetPass {
+    /// Its lookout tells something.
+    Told(arrival::Happening),
+    /// A look was taken.
+    Looked(Look),
+    /// A file's structure was read.
+    Answered(Ask, Option<Stamp>, Structure),
+    /// It was gone through: the originals that concerns, or why it failed.
+    Reviewed(Result<BTreeSet<PathBuf>, String>),
 }
 
 /// How working through a tile ended.
@@ -50,6 +67,12 @@ pub enum Deed {
     Ask(FolderNumber, Ask),
     /// Work through a tile.
     Work(FolderNumber, Settled),
+    /// Look at a folder within let-pass.
+    LookIntoLetPass(FolderNumber, LookAt),
+    /// Read the structure of a file in let-pass.
+    AskInLetPass(FolderNumber, Ask),
+    /// Go through let-pass, in which this lies.
+    Review(FolderNumber, Vec<Lying>),
     /// Note that an original has disappeared.
     Gone(FolderNumber, PathBuf),
     /// Write a letter.

@@ -3,17 +3,20 @@
 //!
 //! The row in the ledger comes last; a kill before it means that the same changes are told in the next letter.
 
+use super::shop::STRANGE;
 use crate::clock::Clock;
 use crate::codec;
 use crate::config::{Config, Folder};
-use crate::deliver::LETTERS;
-use crate::digest::{self, MessageError, Preview, Window};
+use crate::deliver::{LET_PASS, LETTERS};
+use crate::digest::{self, MessageError, Preview, Remark, Window};
 use crate::disk::{self, Disk, DiskError, Onto, Source};
 use crate::finding::Verdict;
-use crate::ledger::{self, Ledger, LedgerError, OutputState, Role, StandingState};
+use crate::ledger::{self, Ledger, LedgerError, LetPass, OutputState, Role, StandingState};
+use crate::ticket::Ticket;
 use crate::tile::Content;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 use thiserror::Error;
@@ -80,9 +83,15 @@ pub fn write(config: &Config, disk: &Disk, ledger: &mut Ledger, clock: Clock) ->
         .filter_map(|row| Some((config.folders.iter().find(|folder| folder.name == row.standing.folder)?, row)))
         .collect();
     let entries: Vec<digest::Entry> = told.iter().map(|(folder, row)| entry(folder, row)).collect();
+    let strange: Vec<(&Folder, LetPass)> = ledger
+        .strangers_since(before.as_ref().map_or(0, |letter| letter.upto))?
+        .into_iter()
+        .filter_map(|(name, picture)| Some((config.folders.iter().find(|folder| folder.name == name)?, picture)))
+        .collect();
     let window = Window {
         since: before.map(|letter| spelled(letter.window_end, &zone)).transpose()?,
         until: spelled(now, &zone)?,
+        remarks: strange.iter().map(|(folder, picture)| remark(folder, picture)).collect(),
     };
     let Some(letter) = digest::letter(&entries, &window, &digest::Settings::default()) else { return Ok(None) };
 
@@ -96,8 +105,8 @@ pub fn write(config: &Config, disk: &Disk, ledger: &mut Ledger, clock: Clock) ->
 
     let page = digest::page(&letter).into_bytes();
     let mut pages = Vec::new();
-    let mut checked: Vec<&Path> = told.iter().map(|(folder, _)| folder.checked.as_path()).collect();
-    checked.dedup();
+    let spoken_of = told.iter().map(|(folder, _)| folder).chain(strange.iter().map(|(folder, _)| folder));
+    let checked: BTreeSet<&Path> = spoken_of.map(|folder| folder.checked.as_path()).collect();
     for folder in checked {
         let name = Path::new(LETTERS).join(format!("{stem}.html"));
         put(disk, folder, &name, page.clone())?;
@@ -143,19 +152,32 @@ fn entry(folder: &Folder, row: &ledger::Entry) -> digest::Entry {
         picture: published(pictured)
             .filter(|_| wants_picture)
             .and_then(|output| small(&folder.checked.join(&output.file), output.content)),
-        notes: row
-            .outputs
-            .iter()
-            .filter(|output| output.state == OutputState::Edited)
-            .map(|output| format!("someone changed {}, so it was left alone", output.file.to_string_lossy()))
-            .chain(published(Role::PartlyMended).map(|output| {
-                let file = output.file.to_string_lossy();
-                format!(
-                    "what can be mended is mended in {file}, which you can go on with; nothing else is changed there"
-                )
-            }))
-            .collect(),
+        notes: let_pass(row).chain(edited(row)).chain(published(Role::PartlyMended).map(go_on)).collect(),
     }
+}
+
+/// What the artist let pass of a tile.
+fn let_pass(row: &ledger::Entry) -> impl Iterator<Item = String> {
+    let meant = |ticket: &Ticket| -> Vec<String> {
+        ticket.let_pass.iter().filter_map(|at| Some(ticket.findings.get(*at)?.says.clone())).collect()
+    };
+    let meant = row.ticket.as_ref().map(meant).unwrap_or_default();
+    meant.into_iter().map(|says| format!("let pass by you: {says}"))
+}
+
+fn edited(row: &ledger::Entry) -> impl Iterator<Item = String> {
+    let edited = row.outputs.iter().filter(|output| output.state == OutputState::Edited);
+    edited.map(|output| format!("someone changed {}, so it was left alone", output.file.to_string_lossy()))
+}
+
+fn go_on(partly: &ledger::Output) -> String {
+    let file = partly.file.to_string_lossy();
+    format!("what can be mended is mended in {file}, which you can go on with; nothing else is changed there")
+}
+
+fn remark(folder: &Folder, picture: &LetPass) -> Remark {
+    let file = folder.checked.join(LET_PASS).join(&picture.path);
+    Remark { name: file.to_string_lossy().into_owned(), says: STRANGE.into() }
 }
 
 /// A published picture made small, if it still has the bytes Burler wrote: nothing else is decoded in this process.

@@ -2,7 +2,8 @@
 //!
 //! Takes happenings with the tick they came at, yields deeds. Reads no clock, no file, and starts nothing.
 
-use super::happening::{Deed, End, FolderNumber, Happening};
+use super::happening::{Deed, End, FolderNumber, Happening, InLetPass};
+use super::let_pass::LetPass;
 use crate::arrival::{self, LookAt};
 use crate::clock::Tick;
 use crate::disk::Stamp;
@@ -29,11 +30,23 @@ struct Retry {
     waiting: bool,
 }
 
+/// A folder as it is remembered at the start.
+#[derive(Debug)]
+pub struct Known {
+    /// Its name in the configuration.
+    pub name: String,
+    /// Its tiles.
+    pub tiles: Table,
+    /// Its let-pass.
+    pub let_pass: LetPass,
+}
+
 /// All that is known while the daemon runs.
 #[derive(Debug)]
 pub struct Owner {
     names: Vec<String>,
     tables: Vec<Table>,
+    words: Vec<LetPass>,
     first_look: Vec<bool>,
     retries: Vec<Retry>,
     workers: usize,
@@ -47,14 +60,14 @@ pub struct Owner {
 }
 
 impl Owner {
-    /// An owner over one table per folder, each with the folder's name.
+    /// An owner over folders.
     #[must_use]
-    pub fn new(tables: Vec<(String, Table)>, workers: usize) -> Self {
-        let (names, tables): (Vec<String>, Vec<Table>) = tables.into_iter().unzip();
-        Self {
-            first_look: vec![true; names.len()],
-            names,
-            tables,
+    pub fn new(folders: Vec<Known>, workers: usize) -> Self {
+        let mut owner = Self {
+            first_look: vec![true; folders.len()],
+            names: Vec::new(),
+            tables: Vec::new(),
+            words: Vec::new(),
             retries: Vec::new(),
             workers: workers.max(1),
             working: 0,
@@ -64,7 +77,13 @@ impl Owner {
             said: String::new(),
             said_at: Tick::default(),
             news: true,
+        };
+        for Known { name, tiles, let_pass } in folders {
+            owner.names.push(name);
+            owner.tables.push(tiles);
+            owner.words.push(let_pass);
         }
+        owner
     }
 
     /// Takes in one happening.
@@ -97,6 +116,7 @@ impl Owner {
             }
             Happening::Answered(folder, ask, seen, structure) => self.tables[folder].answer(&ask, seen, structure, now),
             Happening::Finished(folder, settled, end) => deeds.extend(self.finished(folder, settled, end, now)),
+            Happening::LetPass(folder, happening) => deeds.extend(self.let_pass(folder, happening, now)),
             Happening::LetterDue => deeds.push(Deed::Letter),
             Happening::Stop => {
                 if !std::mem::replace(&mut self.leaving, true) {
@@ -116,6 +136,10 @@ impl Owner {
         let mut deeds = Vec::new();
         for (folder, table) in self.tables.iter_mut().enumerate() {
             deeds.extend(table.poll(now).into_iter().map(|ask| Deed::Ask(folder, ask)));
+        }
+        for (folder, words) in self.words.iter_mut().enumerate() {
+            deeds.extend(words.asks(now).into_iter().map(|ask| Deed::AskInLetPass(folder, ask)));
+            deeds.extend(words.review(now).map(|lying| Deed::Review(folder, lying)));
         }
         while self.working < self.workers {
             let Some((folder, settled)) = self.take(now) else { break };
@@ -139,13 +163,40 @@ impl Owner {
     pub fn next_wake(&self) -> Option<Tick> {
         let retries = self.retries.iter().filter(|retry| retry.waiting).map(|retry| retry.due);
         let news = self.news.then(|| self.said_at.after(PACE));
-        self.tables.iter().filter_map(Table::next_wake).chain(retries).chain(news).min()
+        let words = self.words.iter().filter_map(LetPass::next_wake);
+        self.tables.iter().filter_map(Table::next_wake).chain(words).chain(retries).chain(news).min()
     }
 
     /// How many tiles are in work.
     #[must_use]
     pub fn working(&self) -> usize {
         self.working
+    }
+
+    fn let_pass(&mut self, folder: FolderNumber, happening: InLetPass, now: Tick) -> Option<Deed> {
+        let words = &mut self.words[folder];
+        match happening {
+            InLetPass::Told(arrival::Happening::LookAt(at)) => return Some(Deed::LookIntoLetPass(folder, at)),
+            InLetPass::Told(arrival::Happening::RootLost) => {
+                return Some(Deed::Warn(format!(
+                    "the folder let-pass of {} is not there; what was let pass still holds, and an empty one put there takes                      it back",
+                    self.names[folder]
+                )));
+            }
+            InLetPass::Told(arrival::Happening::RootBack) => {
+                return Some(Deed::Say(format!("the folder let-pass of {} is there", self.names[folder])));
+            }
+            InLetPass::Told(arrival::Happening::Trouble(trouble)) => return Some(Deed::Warn(trouble.to_string())),
+            InLetPass::Looked(look) => words.looked(&look, now),
+            InLetPass::Answered(ask, seen, structure) => words.answered(&ask, seen, structure, now),
+            InLetPass::Reviewed(Ok(concerns)) => {
+                words.reviewed(true, now);
+                // One that is in work is worked through again; what was begun under the old word is not delivered.
+                concerns.iter().for_each(|path| self.tables[folder].again(path));
+            }
+            InLetPass::Reviewed(Err(why)) => return words.reviewed(false, now).then_some(Deed::Warn(why)),
+        }
+        None
     }
 
     /// The next tile: folders in turn, the newest of each first, then what is to be tried again.
@@ -225,7 +276,8 @@ mod tests {
     }
 
     fn owner(workers: usize) -> Owner {
-        Owner::new(vec![("studio".into(), Table::new(Settings::default()))], workers)
+        let let_pass = LetPass::new(Settings::default());
+        Owner::new(vec![Known { name: "studio".into(), tiles: Table::new(Settings::default()), let_pass }], workers)
     }
 
     /// Answers every question with "complete" and gives back the tiles that are to be worked through.
@@ -296,6 +348,60 @@ mod tests {
         assert_eq!(deeds, [Deed::Look(0, LookAt { folder: "kelp".into(), deep: false })]);
         let deeds = owner.handle(look(&[]), at(2700));
         assert_eq!(deeds, [Deed::Gone(0, Path::new("kelp/a.png").into())]);
+    }
+
+    #[test]
+    fn a_tile_whose_word_has_changed_is_worked_through_again_even_while_it_is_in_work() {
+        let mut owner = owner(2);
+        let _ = owner.handle(look(&[("a.png", 1), ("b.png", 1)]), at(0));
+        let first = settled(&mut owner, at(2500));
+        assert_eq!(first.len(), 2);
+        let concerns = ["a.png", "not-here.png"].map(PathBuf::from).into();
+        let deeds = owner.handle(Happening::LetPass(0, InLetPass::Reviewed(Ok(concerns))), at(2600));
+        assert_eq!((deeds, settled(&mut owner, at(2600))), (vec![], vec![]), "both workers are taken");
+        for tile in first {
+            let _ = owner.handle(Happening::Finished(0, tile, End::Superseded), at(2700));
+        }
+        let _ = owner.handle(look(&[("a.png", 1), ("b.png", 1)]), at(2800));
+        let mut again: Vec<_> = settled(&mut owner, at(9000)).into_iter().map(|tile| tile.path).collect();
+        again.sort();
+        assert_eq!(again, ["a.png", "b.png"].map(PathBuf::from), "each once");
+
+        let _ = owner.handle(
+            Happening::Finished(
+                0,
+                Settled { path: "a.png".into(), stamp: stamp(1), structure: Structure::Complete },
+                End::Delivered,
+            ),
+            at(9100),
+        );
+        let _ = owner.handle(Happening::LetPass(0, InLetPass::Reviewed(Ok([PathBuf::from("a.png")].into()))), at(9200));
+        let next = settled(&mut owner, at(9200));
+        assert_eq!(next.len(), 1, "at once, without waiting for it to settle anew");
+        assert_eq!((next[0].path.as_path(), next[0].stamp), (Path::new("a.png"), stamp(1)));
+    }
+
+    #[test]
+    fn let_pass_is_looked_at_asked_about_and_gone_through() {
+        let mut owner = owner(1);
+        let within = |happening| Happening::LetPass(0, happening);
+        let at_all = LookAt::everything();
+        let told = within(InLetPass::Told(arrival::Happening::LookAt(at_all.clone())));
+        assert_eq!(owner.handle(told, at(0)), [Deed::LookIntoLetPass(0, at_all)]);
+        let seen = Look { folder: PathBuf::new(), files: vec![("w.png".into(), stamp(3))], kept: Vec::new() };
+        assert_eq!(owner.handle(within(InLetPass::Looked(seen)), at(0)), []);
+        assert!(owner.due(at(0)).contains(&Deed::Review(0, vec![("w.png".into(), None)])));
+        let _ = owner.handle(within(InLetPass::Reviewed(Ok(Default::default()))), at(10));
+        let asks: Vec<_> =
+            owner.due(at(2000)).into_iter().filter(|deed| matches!(deed, Deed::AskInLetPass(..))).collect();
+        let [Deed::AskInLetPass(0, ask)] = asks.as_slice() else { panic!("{asks:?}") };
+        let answer = InLetPass::Answered(ask.clone(), Some(stamp(3)), Structure::Complete);
+        let _ = owner.handle(within(answer), at(2010));
+        assert!(owner.due(at(2010)).contains(&Deed::Review(0, vec![("w.png".into(), Some(stamp(3)))])));
+        let failed = within(InLetPass::Reviewed(Err("the ledger is busy".into())));
+        assert_eq!(owner.handle(failed, at(2020)), [Deed::Warn("the ledger is busy".into())]);
+        let lost = owner.handle(within(InLetPass::Told(arrival::Happening::RootLost)), at(2030));
+        assert!(matches!(&lost[..], [Deed::Warn(text)] if text.contains("what was let pass still holds")));
     }
 
     #[test]

@@ -4,24 +4,31 @@
 
 use super::happening::End;
 use crate::config::{Config, Folder, Ready};
-use crate::deliver::{self, DeliverError, Delivery, Fate, Parcel, Place, Role};
+use crate::deliver::{self, DeliverError, Delivery, Fate, Lying, Parcel, Place, Role};
 use crate::disk::{self, Disk, DiskError, Source, Stamp, spelled};
 use crate::finding::Verdict;
 use crate::ledger::{Key, Ledger, LedgerError, Standing, StandingState};
 use crate::pipeline::{Wants, mockup};
 use crate::settle::{Ask, Settled, Structure};
 use crate::spec::Spec;
+use crate::ticket::word::Mark;
 use crate::ticket::{RULES, Ticket};
 use crate::tile::Content;
 use crate::worker::client::{self, Worker, WorkerError};
 use crate::worker::job::{Job, Limits, Made, Reply, scratch_name};
 use crate::{clock::Clock, codec};
+use std::collections::BTreeSet;
 use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError, RwLock};
 
 /// How the names of scratch folders begin.
 const SCRATCH: &str = ".burler-job-";
+
+/// What is told of a file in let-pass that accepts nothing.
+pub const STRANGE: &str = "this picture cannot be matched to a tile, so nothing is let pass by it: it is not a held picture of \
+                           Burler, shows a file that cannot be opened, or was saved anew by another program; move the \
+                           picture itself from the folder held";
 
 /// What all blocking work shares.
 pub struct Shop {
@@ -93,19 +100,22 @@ impl Shop {
         format!("{}-{ready}", self.mockup.digest())
     }
 
-    /// Whether a standing was reached by today's rules, spec and settings.
-    #[must_use]
-    pub fn is_current(&self, folder: &Folder, standing: &Standing) -> bool {
-        standing.state == StandingState::Present
+    /// Whether a standing was reached by today's rules, spec, settings and word of the artist.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read.
+    pub fn is_current(&self, ledger: &Ledger, folder: &Folder, standing: &Standing) -> Result<bool, LedgerError> {
+        Ok(standing.state == StandingState::Present
             && standing.key.rules == RULES
             && standing.key.spec_digest == self.config.spec_for(folder, &standing.path).digest()
             && standing.pictures == self.pictures(folder)
+            && standing.let_pass == ledger.let_pass(&folder.name, standing.key.content)?)
     }
 
-    /// Reads whether a file's bytes reach its own end, and the stamp it has after that.
+    /// Reads whether the bytes of a file below `root` reach its own end, and the stamp it has after that.
     #[must_use]
-    pub fn structure(&self, folder: &Folder, ask: &Ask) -> (Option<Stamp>, Structure) {
-        let path = folder.exports.join(&ask.path);
+    pub fn structure(&self, root: &Path, ask: &Ask) -> (Option<Stamp>, Structure) {
+        let path = root.join(&ask.path);
         let structure = match disk::read_bytes(&path).map(|bytes| codec::completeness(&bytes)) {
             Ok(codec::Completeness::Complete) => Structure::Complete,
             Ok(codec::Completeness::Incomplete) => Structure::Truncated,
@@ -136,7 +146,8 @@ impl Shop {
         }
         let spec = self.config.spec_for(folder, &settled.path);
         let content = disk::hash(&original, &path)?;
-        if let Some(end) = self.known(folder, settled, content, &spec)? {
+        let let_pass = self.ledger().let_pass(&folder.name, content)?;
+        if let Some(end) = self.known(folder, settled, content, &spec, &let_pass)? {
             return Ok(end);
         }
         let scratch_root = self.scratch_root();
@@ -144,7 +155,7 @@ impl Shop {
         let scratch = tempfile::Builder::new().prefix(SCRATCH).tempdir_in(&scratch_root).map_err(|error| {
             Failure::Later(format!("cannot make a folder in {}: {error}; free some space", scratch_root.display()))
         })?;
-        let (ticket, made) = self.inspect(&path, &settled.path, spec, &original, scratch.path())?;
+        let (ticket, made) = self.inspect(&path, &settled.path, spec, &let_pass, &original, scratch.path())?;
         if ticket.blake3 != content.to_string() {
             return Ok(End::Superseded);
         }
@@ -154,13 +165,19 @@ impl Shop {
             content,
             verdict: ticket.verdict,
             pictures: self.pictures(folder),
+            let_pass,
             parcels: parcels(folder, &ticket, &made, scratch.path(), original, content)?,
             ticket,
         };
         let mut still_same = || disk::stamp(&path).is_ok_and(|stamp| stamp == Some(settled.stamp));
         let place = self.place(folder);
-        let delivery =
-            deliver::deliver(&self.disk, &mut self.ledger(), &place, &outcome, &mut still_same, self.clock.wall())?;
+        let mut ledger = self.ledger();
+        // Under one hold of the ledger, so that a word cannot change between asking and delivering.
+        if ledger.let_pass(&folder.name, content)? != outcome.let_pass {
+            return Ok(End::Superseded);
+        }
+        let delivery = deliver::deliver(&self.disk, &mut ledger, &place, &outcome, &mut still_same, self.clock.wall())?;
+        drop(ledger);
         Ok(match delivery {
             Delivery::Superseded => End::Superseded,
             Delivery::Done(delivered) => {
@@ -170,14 +187,22 @@ impl Shop {
         })
     }
 
-    /// The end for a content that was already worked through under the same spec, rules and settings.
-    fn known(&self, folder: &Folder, settled: &Settled, content: Content, spec: &Spec) -> Result<Option<End>, Failure> {
+    /// The end for a content that was already worked through under the same spec, rules, settings and word.
+    fn known(
+        &self,
+        folder: &Folder,
+        settled: &Settled,
+        content: Content,
+        spec: &Spec,
+        let_pass: &BTreeSet<Mark>,
+    ) -> Result<Option<End>, Failure> {
         let mut ledger = self.ledger();
         let key = Key { content, spec_digest: spec.digest(), rules: RULES };
         let before = ledger.standing(&folder.name, &settled.path)?;
         let same = before.is_some_and(|standing| {
             standing.key == key
                 && standing.pictures == self.pictures(folder)
+                && standing.let_pass == *let_pass
                 && standing.state != StandingState::Unfinished
         });
         if !same {
@@ -194,6 +219,7 @@ impl Shop {
         path: &Path,
         name: &Path,
         spec: Spec,
+        let_pass: &BTreeSet<Mark>,
         original: &File,
         scratch: &Path,
     ) -> Result<(Ticket, Vec<Made>), Failure> {
@@ -210,6 +236,7 @@ impl Shop {
             mockup: self.mockup.clone(),
             scratch: scratch.into(),
             limits: Limits { memory: self.config.worker_memory, time: self.config.worker_time },
+            let_pass: Some(let_pass.clone()),
         };
         let mut worker = self.lock_idle().pop().unwrap_or_else(|| Worker::of(&self.program));
         let company = self.company.read().unwrap_or_else(PoisonError::into_inner);
@@ -222,6 +249,35 @@ impl Shop {
             Reply::Done { ticket, made } => Ok((*ticket, made)),
             Reply::Failed { why } => Err(Failure::Later(format!("{}: {why}", path.display()))),
         }
+    }
+
+    /// Goes through a folder's let-pass, in which `lying` lies, and tells people what was understood. Yields the originals
+    /// that must be worked through again.
+    ///
+    /// # Errors
+    /// In words, what failed; nothing is changed then.
+    pub fn review(&self, folder: &Folder, lying: &[Lying]) -> Result<BTreeSet<PathBuf>, String> {
+        let place = self.place(folder);
+        let reviewed =
+            deliver::review(&self.disk, &mut self.ledger(), &place, lying).map_err(|error| error.to_string())?;
+        let named = |path: &PathBuf| spelled(&Path::new(deliver::LET_PASS).join(path)).to_string();
+        for path in &reviewed.heard {
+            if reviewed.idle.contains(path) {
+                tracing::info!(
+                    "{}: no tile has the content it shows; should it come back, it is let pass",
+                    named(path)
+                );
+            } else {
+                tracing::info!("{}: what it shows is let pass", named(path));
+            }
+        }
+        for path in &reviewed.strange {
+            tracing::warn!("{}: {STRANGE}", named(path));
+        }
+        for path in &reviewed.taken_out {
+            tracing::info!("{}: taken out, so what it showed is no longer let pass", named(path));
+        }
+        Ok(reviewed.concerns)
     }
 
     fn lock_idle(&self) -> MutexGuard<'_, Vec<Worker>> {
@@ -253,9 +309,12 @@ fn parcels(
 
 fn told(path: &Path, verdict: Verdict, ticket: &Ticket, delivered: &deliver::Delivered) {
     let tile = spelled(path);
-    match ticket.findings.first() {
+    match ticket.findings.iter().find(|finding| !finding.silenced) {
         Some(finding) => tracing::info!("{tile}: {}: {}", verdict.plain(), finding.says),
         None => tracing::info!("{tile}: {}", verdict.plain()),
+    }
+    for finding in ticket.let_pass.iter().filter_map(|at| ticket.findings.get(*at)) {
+        tracing::info!("{tile}: let pass by you: {}", finding.says);
     }
     for (wanted, given) in &delivered.beside {
         tracing::warn!("{} is taken by another file, so the output is {}", spelled(wanted), spelled(given));

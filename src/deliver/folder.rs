@@ -1,9 +1,11 @@
-//! The output folder: made on first use, and missed when it vanishes with what was in it.
+//! The output folder: made on first use, and missed when it vanishes with what was in it. Likewise let-pass in it.
 
 use super::error::DeliverError;
+use super::layout::LET_PASS;
 use super::outcome::Place;
-use crate::disk::{Disk, Tree};
+use crate::disk::{Disk, Look, Tree};
 use crate::ledger::{Ledger, OutputState};
+use std::path::Path;
 
 /// Opens the output folder, making it when nothing was ever published in it.
 ///
@@ -18,5 +20,10 @@ pub fn output_folder(disk: &Disk, ledger: &Ledger, place: &Place<'_>) -> Result<
         }
         disk.make_folder(place.checked)?;
     }
-    Ok(disk.tree(place.checked)?)
+    let tree = disk.tree(place.checked)?;
+    // A let-pass that has vanished with pictures in it is not made anew: an empty one would take every word back.
+    if tree.look(Path::new(LET_PASS))? == Look::Absent && ledger.words(place.folder)?.is_empty() {
+        disk.make_folder(&place.checked.join(LET_PASS))?;
+    }
+    Ok(tree)
 }

@@ -15,6 +15,8 @@ pub const HELD: &str = "held";
 pub const MOCKUPS: &str = "mockups";
 /// What a newer verdict has withdrawn.
 pub const EARLIER: &str = "earlier";
+/// The artist's word: held pictures that were moved here. Burler makes the folder and only reads what is in it.
+pub const LET_PASS: &str = "let-pass";
 /// Letters as pages.
 pub const LETTERS: &str = "letters";
 

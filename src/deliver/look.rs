@@ -54,7 +54,8 @@ fn own(seen: Result<Seen, DiskError>) -> Result<Seen, DiskError> {
     }
 }
 
-fn is_any(error: &DiskError, answers: &[Errno]) -> bool {
+/// Whether the system's answer is one of these.
+pub fn is_any(error: &DiskError, answers: &[Errno]) -> bool {
     error.errno().is_some_and(|errno| answers.iter().any(|answer| answer.raw_os_error() == errno))
 }
 

@@ -5,7 +5,9 @@ use crate::finding::Verdict;
 use crate::ledger::{Key, Output, OutputState, Role};
 use crate::pipeline::Product;
 use crate::ticket::Ticket;
+use crate::ticket::word::Mark;
 use crate::tile::{Content, Format};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 /// The folder a tile belongs to.
@@ -45,6 +47,8 @@ pub struct Outcome {
     pub ticket: Ticket,
     /// The digest of the settings the pictures were drawn with.
     pub pictures: String,
+    /// What the artist had let pass of this content when it was judged.
+    pub let_pass: BTreeSet<Mark>,
     /// What is to be published; everything else of this path is withdrawn.
     pub parcels: Vec<Parcel>,
 }

@@ -97,10 +97,14 @@ pub fn plan(
             Matched::Leave => {}
         }
     }
+    let is_held = wanted.iter().any(|want| want.role == Role::Held);
     for output in rest.into_iter().flatten() {
         match output.state {
             OutputState::Published => plan.withdraw.push((output.clone(), PathBuf::new())),
-            OutputState::Removed if output.origin != aim.origin => plan.forget.push(output.clone()),
+            // A tile that is not held has no held picture to be taken away; should it be held again, it gets one.
+            OutputState::Removed if output.origin != aim.origin || (output.role == Role::Held && !is_held) => {
+                plan.forget.push(output.clone());
+            }
             OutputState::Removed | OutputState::Edited => {
                 plan.keep.push(Output { path: aim.path.into(), ..output.clone() });
             }

@@ -33,6 +33,17 @@ pub struct Window {
     pub since: Option<String>,
     /// When it ends.
     pub until: String,
+    /// What happened in it beside tiles.
+    pub remarks: Vec<Remark>,
+}
+
+/// Something to be told that is about no tile.
+#[derive(Clone, Debug)]
+pub struct Remark {
+    /// What it is about: a file below an output folder.
+    pub name: String,
+    /// What there is to say, one sentence.
+    pub says: String,
 }
 
 /// How a letter is written.

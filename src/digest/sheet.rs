@@ -80,8 +80,10 @@ impl<'a> Sheet<'a> {
     /// Sorts entries into the letter's parts; `None` when there is nothing to tell.
     #[must_use]
     pub fn of(entries: &'a [Entry], window: &Window, settings: &Settings) -> Option<Self> {
-        let first = entries.first()?;
-        let several = entries.iter().any(|entry| entry.folder != first.folder);
+        if entries.is_empty() && window.remarks.is_empty() {
+            return None;
+        }
+        let several = entries.iter().any(|entry| Some(&entry.folder) != entries.first().map(|first| &first.folder));
         let name = |entry: &Entry| {
             let tile = named(&entry.tile);
             if several { format!("{tile} ({})", named(&entry.folder)) } else { tile }
@@ -113,6 +115,11 @@ impl<'a> Sheet<'a> {
                 }));
             }
         }
+        cautions.extend(window.remarks.iter().map(|remark| Line {
+            name: named(&remark.name),
+            says: sentence(&remark.says),
+            place: String::new(),
+        }));
         let counts = (needs.len(), mended.len() + ready.len());
         Some(Self {
             subject: subject(counts),
@@ -130,6 +137,7 @@ impl<'a> Sheet<'a> {
 
 fn subject(counts: (usize, usize)) -> String {
     match counts {
+        (0, 0) => "A word about let-pass".into(),
         (0, ready) => format!("{} ready", number(ready)),
         (needs, 0) => need_you(needs),
         (needs, ready) => format!("{}, {} ready", need_you(needs), number(ready)),
@@ -140,6 +148,7 @@ fn headline(counts: (usize, usize)) -> String {
     let needs = |n: usize| format!("{} {}", tiles(n), if n == 1 { "needs you" } else { "need you" });
     let are = |n: usize| if n == 1 { "is" } else { "are" };
     match counts {
+        (0, 0) => "No tile is new, but a file in the folder let-pass is not understood".into(),
         (0, ready) => format!("{} {} ready", tiles(ready), are(ready)),
         (some, 0) => needs(some),
         (some, ready) => format!("{}, {} {} ready", needs(some), number(ready), are(ready)),

@@ -12,6 +12,7 @@ use rustix::fs::{AtFlags, FileType, Mode, OFlags};
 use rustix::io::Errno;
 use std::ffi::OsStr;
 use std::fs::File;
+use std::io::Read;
 use std::os::fd::{AsFd, OwnedFd};
 use std::path::{Component, Path, PathBuf};
 
@@ -116,6 +117,17 @@ impl Tree {
     /// When it is absent, no plain file, or cannot be read.
     pub fn content(&self, path: &Path) -> Result<Content, DiskError> {
         hash(&self.open(path)?, &self.full(path))
+    }
+
+    /// Reads the whole plain file at `path`.
+    ///
+    /// # Errors
+    /// When it is absent, no plain file, or cannot be read.
+    pub fn bytes(&self, path: &Path) -> Result<Vec<u8>, DiskError> {
+        let mut bytes = Vec::new();
+        let read = self.open(path)?.read_to_end(&mut bytes);
+        read.map_err(|error| DiskError::system(Deed::Read, &self.full(path), error))?;
+        Ok(bytes)
     }
 
     /// Opens the plain file at `path` for reading.

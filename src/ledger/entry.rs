@@ -5,7 +5,9 @@
 use crate::disk::Stamp;
 use crate::finding::Verdict;
 use crate::ticket::Ticket;
+use crate::ticket::word::{Mark, Word};
 use crate::tile::Content;
+use std::collections::BTreeSet;
 use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
@@ -57,6 +59,8 @@ pub struct Standing {
     pub changed: i64,
     /// When it was last set.
     pub at: SystemTime,
+    /// What the artist had let pass of this content when it was judged.
+    pub let_pass: BTreeSet<Mark>,
 }
 
 /// What a published file is for.
@@ -157,6 +161,21 @@ pub struct Output {
     pub found: bool,
 }
 
+/// One picture in the folder let-pass.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LetPass {
+    /// Where it lies, relative to the folder let-pass.
+    pub path: PathBuf,
+    /// Its stamp when it was read.
+    pub stamp: Stamp,
+    /// The hash of its bytes; `None` when it could not be read or is far too large to be one of ours.
+    pub file: Option<Content>,
+    /// What it accepts; `None` when it carries no word of ours.
+    pub word: Option<Word>,
+    /// The number of the change with which it was found not to be ours; 0 for one that is, or not known yet.
+    pub changed: i64,
+}
+
 /// One letter that was written.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Letter {
@@ -181,21 +200,33 @@ pub struct Entry {
     pub outputs: Vec<Output>,
 }
 
-/// The part of a ticket that depends on the key alone: without the names of tile, spec and outputs, and with "mendable"
-/// where a standing says "mended".
+/// The part of a ticket that depends on the key alone: without the names of tile, spec and outputs and the artist's word,
+/// and with "mendable" where a standing says "mended".
 #[must_use]
 pub fn kept_judgment(ticket: &Ticket) -> Ticket {
     let verdict = match ticket.verdict {
         Verdict::Mended => Verdict::Mendable,
         verdict => verdict,
     };
-    Ticket { tile: String::new(), tile_hex: None, spec: String::new(), outputs: Vec::new(), verdict, ..ticket.clone() }
+    let mut kept = Ticket {
+        tile: String::new(),
+        tile_hex: None,
+        spec: String::new(),
+        outputs: Vec::new(),
+        verdict,
+        ..ticket.clone()
+    };
+    // The artist's word is not part of the key: it comes and goes while the judgment stays.
+    kept.take_back();
+    kept
 }
 
-/// A kept judgment with the names of one path put back.
+/// A kept judgment with the names of one path and the artist's word put back.
 #[must_use]
 pub fn ticket_of(judgment: Ticket, standing: &Standing, outputs: &[Output]) -> Ticket {
     let text = |path: &Path| path.to_string_lossy().into_owned();
+    let mut judgment = judgment;
+    judgment.set_aside(&standing.let_pass);
     let hex = |path: &Path| path.as_os_str().as_bytes().iter().map(|byte| format!("{byte:02x}")).collect();
     Ticket {
         tile: text(&standing.path),

@@ -2,23 +2,28 @@
 //!
 //! Takes and yields one value at a time. An unknown spelling is an error, never a guess.
 
-use super::entry::{Key, Letter, Output, OutputState, Role, Standing, StandingState};
+use super::entry::{Key, LetPass, Letter, Output, OutputState, Role, Standing, StandingState};
 use super::fold::path;
 use crate::disk::Stamp;
 use crate::finding::Verdict;
+use crate::ticket::word::{self, Mark, Word};
 use crate::tile::Content;
 use rusqlite::Row;
-use rusqlite::types::Type;
+use rusqlite::types::{Type, ValueRef};
+use std::collections::BTreeSet;
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 type Read<T> = rusqlite::Result<T>;
 
 /// The columns that [`standing`] reads, in order.
 pub(super) const STANDING: &str =
-    "folder, path, stamp, content, spec_digest, rules, spec, verdict, pictures, name, state, changed, at_ms";
+    "folder, path, stamp, content, spec_digest, rules, spec, verdict, pictures, name, state, changed, at_ms, let_pass";
 
 /// The columns that [`output`] reads, in order.
 pub(super) const OUTPUT: &str = "id, path, file, role, content, origin, stamp, state, goal, withdrawn_ms, found";
+
+/// The columns that [`word`] reads, in order.
+pub(super) const WORD: &str = "path, stamp, file, content, marks, changed";
 
 /// A standing from its row.
 pub(super) fn standing(row: &Row<'_>) -> Read<Standing> {
@@ -36,7 +41,28 @@ pub(super) fn standing(row: &Row<'_>) -> Read<Standing> {
         state: state_of(&state).ok_or_else(|| odd(10, &state))?,
         changed: row.get(11)?,
         at: time(row.get(12)?),
+        let_pass: marks(row, 13)?,
     })
+}
+
+/// A picture in let-pass from its row.
+pub(super) fn word(row: &Row<'_>) -> Read<LetPass> {
+    let word = match row.get_ref(3)? {
+        ValueRef::Null => None,
+        _ => Some(Word { content: content(row, 3)?, marks: marks(row, 4)? }),
+    };
+    Ok(LetPass {
+        path: path(row.get_ref(0)?.as_blob()?).into(),
+        stamp: stamp(row, 1)?,
+        file: row.get::<_, Option<[u8; 32]>>(2)?.map(Content),
+        word,
+        changed: row.get(5)?,
+    })
+}
+
+fn marks(row: &Row<'_>, column: usize) -> Read<BTreeSet<Mark>> {
+    let line: String = row.get(column)?;
+    word::marks(&line).ok_or_else(|| odd(column, &line))
 }
 
 /// An output from its row.

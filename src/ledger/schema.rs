@@ -9,7 +9,17 @@ use std::path::Path;
 use std::time::Duration;
 
 /// The steps from each version to the next; the number of steps is the version.
-const STEPS: [&str; 1] = [FIRST];
+const STEPS: [&str; 2] = [FIRST, LET_PASS];
+
+/// For each version, what stands in for what it lacks when an older ledger is only read: temporary tables and views are
+/// found before the stored ones of the same name and are never written to the file.
+const STAND_INS: [&str; 2] = [
+    "",
+    "CREATE TEMP VIEW standings AS SELECT *, '' AS let_pass FROM main.standings;
+     CREATE TEMP TABLE words (
+         folder TEXT, path BLOB, stamp TEXT, file BLOB, content BLOB, marks TEXT, changed INTEGER
+     );",
+];
 
 /// Marks the file as a ledger of ours: the letters "Burl".
 const APPLICATION: i64 = 0x4275_726c;
@@ -55,6 +65,18 @@ CREATE TABLE changes (one INTEGER PRIMARY KEY CHECK (one = 1), last INTEGER NOT 
 INSERT INTO changes VALUES (1, 0);
 ";
 
+/// The artist's word: which pictures lie in the folder let-pass, and under which marks a standing was reached.
+const LET_PASS: &str = "
+ALTER TABLE standings ADD COLUMN let_pass TEXT NOT NULL DEFAULT '';
+
+CREATE TABLE words (
+    folder TEXT NOT NULL, path BLOB NOT NULL, stamp TEXT NOT NULL, file BLOB, content BLOB,
+    marks TEXT NOT NULL, changed INTEGER NOT NULL,
+    PRIMARY KEY (folder, path)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX words_by_content ON words (folder, content);
+";
+
 /// The newest version this program knows.
 pub(super) const VERSION: i64 = STEPS.len() as i64;
 
@@ -95,7 +117,13 @@ pub(super) fn open_to_read(path: &Path) -> Result<Connection, LedgerError> {
     db.busy_timeout(PATIENCE).map_err(failed)?;
     match check(&db, path) {
         Ok(0) => Err(LedgerError::Absent { path: path.into() }),
-        Ok(_) | Err(LedgerError::Newer { .. }) => Ok(db),
+        Ok(version) => {
+            for sql in STAND_INS.iter().skip(usize::try_from(version).unwrap_or(0)) {
+                db.execute_batch(sql).map_err(failed)?;
+            }
+            Ok(db)
+        }
+        Err(LedgerError::Newer { .. }) => Ok(db),
         Err(error) => Err(error),
     }
 }

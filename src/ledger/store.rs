@@ -2,13 +2,14 @@
 //!
 //! Takes changes of one folder. Knows nothing of why they are made.
 
-use super::entry::{Key, Letter, Output, Standing, StandingState, kept_judgment};
+use super::entry::{Key, LetPass, Letter, Output, Standing, StandingState, kept_judgment};
 use super::error::LedgerError;
 use super::fold::{bytes, folded};
 use super::rows::{millis, stamp_text, state_columns, state_name};
 use super::schema;
 use crate::disk::{Deed, Disk};
 use crate::ticket::Ticket;
+use crate::ticket::word;
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 use std::path::{Path, PathBuf};
 
@@ -57,6 +58,11 @@ pub enum Change {
     Put(Output),
     /// Forgets an output by its number.
     Drop(i64),
+    /// Notes a picture in let-pass, in place of an earlier one under its path. One that is not ours is worth telling and
+    /// gets its number of change here.
+    Hear(LetPass),
+    /// Forgets the picture in let-pass under this path.
+    Unhear(PathBuf),
 }
 
 impl Ledger {
@@ -162,8 +168,38 @@ fn apply_one(step: &Transaction<'_>, folder: &str, change: &Change) -> rusqlite:
         }
         Change::Put(output) => return put(step, folder, output),
         Change::Drop(id) => run("DELETE FROM outputs WHERE id = ?1 AND folder = ?2", params![id, folder])?,
+        Change::Hear(picture) => hear(step, folder, picture)?,
+        Change::Unhear(path) => {
+            run("DELETE FROM words WHERE folder = ?1 AND path = ?2", params![folder, bytes(path)])?;
+        }
     }
     Ok(None)
+}
+
+fn hear(step: &Transaction<'_>, folder: &str, picture: &LetPass) -> rusqlite::Result<()> {
+    let number = match (&picture.word, picture.changed) {
+        (Some(_), _) => 0,
+        (None, 0) => next_change(step)?,
+        (None, told) => told,
+    };
+    let (content, marks) = match &picture.word {
+        Some(heard) => (Some(heard.content.0), word::spelled(&heard.marks)),
+        None => (None, String::new()),
+    };
+    step.prepare_cached(
+        "INSERT OR REPLACE INTO words (folder, path, stamp, file, content, marks, changed)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+    )?
+    .execute(params![
+        folder,
+        bytes(&picture.path),
+        stamp_text(&picture.stamp),
+        picture.file.map(|file| file.0),
+        content,
+        marks,
+        number
+    ])
+    .map(drop)
 }
 
 fn stand(step: &Transaction<'_>, folder: &str, standing: &Standing, told: bool) -> rusqlite::Result<()> {
@@ -174,7 +210,8 @@ fn stand(step: &Transaction<'_>, folder: &str, standing: &Standing, told: bool) 
     let number = if told { next_change(step)? } else { earlier.unwrap_or(standing.changed) };
     step.prepare_cached(
         "INSERT OR REPLACE INTO standings (folder, path, stamp, content, spec_digest, rules, spec, verdict, pictures,
-         name, state, changed, at_ms) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+         name, state, changed, at_ms, let_pass)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
     )?
     .execute(params![
         folder,
@@ -190,6 +227,7 @@ fn stand(step: &Transaction<'_>, folder: &str, standing: &Standing, told: bool) 
         state_name(standing.state),
         number,
         millis(standing.at),
+        word::spelled(&standing.let_pass),
     ])
     .map(drop)
 }

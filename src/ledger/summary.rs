@@ -2,7 +2,7 @@
 //!
 //! Yields counts and the few things a person may want to look at. Changes nothing.
 
-use super::entry::{Letter, OutputState, Standing, StandingState};
+use super::entry::{Letter, OutputState, Standing, StandingState, ticket_of};
 use super::error::LedgerError;
 use super::rows::{self, STANDING, odd, verdict_of};
 use super::store::Ledger;
@@ -47,6 +47,12 @@ pub struct FolderSummary {
     pub edited: Vec<PathBuf>,
     /// Outputs a person took away.
     pub removed: Vec<PathBuf>,
+    /// Tiles of which the artist let something pass, by path, each with what that is in sentences.
+    pub let_pass: Vec<(PathBuf, Vec<String>)>,
+    /// Files in let-pass that accept nothing, relative to that folder.
+    pub strange: Vec<PathBuf>,
+    /// Pictures in let-pass whose content no tile of the folder has, relative to that folder.
+    pub idle: Vec<PathBuf>,
 }
 
 /// One tile that needs the artist.
@@ -96,8 +102,32 @@ impl Ledger {
                 let list = if output.state == OutputState::Edited { &mut summary.edited } else { &mut summary.removed };
                 list.push(output.file);
             }
+            summary.let_pass = self.told_to_pass(&summary.folder)?;
+            for picture in self.words(&summary.folder)? {
+                match &picture.word {
+                    None => summary.strange.push(picture.path),
+                    Some(word) if self.standings_of(&summary.folder, word.content)?.is_empty() => {
+                        summary.idle.push(picture.path);
+                    }
+                    Some(_) => {}
+                }
+            }
         }
         Ok(Summary { folders, newest_held: self.newest_held()?, last_letter: self.last_letter()? })
+    }
+
+    fn told_to_pass(&self, folder: &str) -> Result<Vec<(PathBuf, Vec<String>)>, LedgerError> {
+        let mut told = Vec::new();
+        for standing in self.spoken_of(folder)?.into_iter().filter(|one| one.state == StandingState::Present) {
+            let Some(judgment) = self.judgment(&standing.key)? else { continue };
+            let ticket = ticket_of(judgment, &standing, &[]);
+            let says = |at: &usize| ticket.findings.get(*at).map(|finding| finding.says.clone());
+            let says: Vec<String> = ticket.let_pass.iter().filter_map(says).collect();
+            if !says.is_empty() {
+                told.push((standing.path, says));
+            }
+        }
+        Ok(told)
     }
 
     fn newest_held(&self) -> Result<Vec<Held>, LedgerError> {
@@ -111,7 +141,7 @@ impl Ledger {
         found
             .into_iter()
             .map(|standing| {
-                let ticket = self.judgment(&standing.key)?;
+                let ticket = self.judgment(&standing.key)?.map(|judgment| ticket_of(judgment, &standing, &[]));
                 let gravest = ticket.and_then(|ticket| ticket.findings.into_iter().find(|finding| !finding.silenced));
                 Ok(Held { standing, says: gravest.map(|finding| finding.says) })
             })

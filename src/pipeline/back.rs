@@ -85,7 +85,14 @@ mod tests {
         let bytes = picture::encode_png(&Raster::new(40, 40, samples).unwrap(), None).unwrap();
         let (mockup, limits) = (mockup::Settings::default(), Limits::default());
         let spec = Spec { repeat: Some(Repeat::None), ..Spec::default() };
-        let order = Order { name: "kelp", spec: &spec, wants: Wants::default(), mockup: &mockup, limits: &limits };
+        let order = Order {
+            name: "kelp",
+            spec: &spec,
+            wants: Wants::default(),
+            mockup: &mockup,
+            limits: &limits,
+            let_pass: None,
+        };
         let mut ticket = run(&bytes, &order, Vec::new()).ticket;
         let copy = decode(&bytes, &limits, Vec::new()).unwrap();
         let back = |channels| Back::new(None, Meta { channels, ..copy.meta.clone() }, copy.content);

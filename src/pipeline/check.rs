@@ -7,8 +7,14 @@ pub mod size;
 pub mod container;
 pub mod alpha;
 pub mod joint;
+pub mod line;
+pub mod smaller;
+pub mod unit;
+pub mod color;
+pub mod glare;
 
-use crate::finding::{Finding, Kind, Reading, Verdict};
+use super::lattice::{self, Lattice};
+use crate::finding::{Finding, Grade, Kind, Reading, Verdict, put_in_order};
 use crate::spec::{Ground, Repeat, Spec};
 use crate::tile::Tile;
 
@@ -19,6 +25,8 @@ pub struct Judgment {
     pub ground: Ground,
     /// The layouts in which both joints hold, block first.
     pub joins_as: Vec<Repeat>,
+    /// The moves that map the design onto itself.
+    pub lattice: Lattice,
     /// The see-through pixels, sorted out; what a mend may touch.
     pub survey: alpha::Survey,
     /// All findings, gravest first.
@@ -40,28 +48,65 @@ impl Judgment {
 /// Judges a tile by every rule. The ground comes first, since what is a hole on one ground is the design on another.
 #[must_use]
 pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
-    let silent = |kind| spec.silence.contains(&kind);
-    // What the order sheet silences is not mended either.
-    let survey = alpha::survey(tile, spec.ground).leaving(silent(Kind::AlphaHairline), silent(Kind::AlphaFringe));
-    let joints = joint::judge(tile, survey.ground, spec.repeat);
+    let left = |kind| !spec.mends(kind);
+    // What the order sheet silences, only tells or holds is not mended either.
+    let survey = alpha::survey(tile, spec.ground).leaving(left(Kind::AlphaHairline), left(Kind::AlphaFringe));
+    let lattice = lattice::find(tile, survey.ground);
+    let mut joints = joint::judge(tile, survey.ground, spec.repeat);
+    let heeded = joint::heed(tile, survey.ground, spec.repeat, &lattice, &mut joints.joins_as, &mut joints.findings);
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));
     findings.extend(alpha::findings(&survey, tile, spec.ground));
     let mut readings = size::readings(tile, spec);
     readings.extend(alpha::readings(&survey, tile, spec.ground));
     readings.extend(joints.readings());
+    readings.extend(heeded);
+    readings.extend(smaller::reading(tile, &lattice));
+    findings.extend(smaller::finding(tile, &lattice, spec.blocks));
     findings.extend(joints.findings);
+    let lines = line::judge(tile, survey.ground);
+    findings.extend(lines.findings);
+    readings.extend(lines.readings);
+    // A joint that does not meet makes units odd along it.
+    if !findings.iter().any(|finding| finding.grade == Grade::Fault && finding.kind.at_joint()) {
+        let units = unit::judge(tile, &lattice);
+        findings.extend(units.finding);
+        readings.extend(units.readings);
+    }
+    let colors = color::judge(tile, spec);
+    findings.extend(colors.findings);
+    readings.extend(colors.readings);
+    let glare = glare::judge(tile, spec);
+    findings.extend(glare.finding);
+    readings.extend(glare.readings);
     settle(&mut findings, spec);
     let verdict = Verdict::over(&findings);
-    Judgment { ground: survey.ground, joins_as: joints.joins_as, survey, findings, readings, verdict }
+    Judgment { ground: survey.ground, joins_as: joints.joins_as, lattice, survey, findings, readings, verdict }
 }
 
-/// Marks what the spec silences and puts the gravest first, then by kind and place, so that equal judgments read equal.
+/// Gives each finding the weight the spec asks for and puts the gravest first, then by kind and place, so that equal judgments read equal.
 fn settle(findings: &mut [Finding], spec: &Spec) {
     for finding in findings.iter_mut() {
-        finding.silenced = spec.silence.contains(&finding.kind);
+        weigh(finding, spec);
     }
-    findings.sort_by_key(|finding| {
-        (finding.silenced, std::cmp::Reverse(finding.grade), finding.kind, finding.boxes.clone())
-    });
+    put_in_order(findings);
+}
+
+/// What the spec silences, loosens or tightens by name.
+fn weigh(finding: &mut Finding, spec: &Spec) {
+    finding.silenced = spec.silence.contains(&finding.kind);
+    let grade = match finding.kind {
+        kind if spec.tell.contains(&kind) => Grade::Advice,
+        kind if spec.hold.contains(&kind) => Grade::Fault,
+        _ => return,
+    };
+    // The remedy of what would have been mended promises a mend that does not come.
+    if finding.grade == Grade::Mend {
+        finding.remedy = match grade {
+            Grade::Fault => "mend it in the artwork and export again: the order sheet holds every tile with this",
+            Grade::Mend | Grade::Advice => "nothing if it is meant: the order sheet has this told and not mended",
+        }
+        .into();
+    }
+    finding.grade = grade;
 }

@@ -3,7 +3,7 @@
 use super::check::Judgment;
 use crate::finding::{Finding, Verdict, rounded};
 use crate::spec::Spec;
-use crate::ticket::{RULES, RepeatFound, SCHEMA, Ticket, print_mm};
+use crate::ticket::{RULES, RepeatFound, SCHEMA, Ticket, Unit, print_mm};
 use crate::tile::{Content, Tile};
 
 /// The ticket of a tile that was judged.
@@ -23,12 +23,19 @@ pub fn ticket(tile: &Tile, judgment: &Judgment, name: &str, spec: &Spec) -> Tick
         ground: judgment.ground.name().into(),
         repeat: RepeatFound {
             joins_as: judgment.joins_as.iter().map(|repeat| repeat.name().into()).collect(),
-            unit: None,
+            unit: unit(judgment, width, height),
         },
         verdict: judgment.verdict,
         findings: judgment.findings.clone(),
         ..blank(tile.content, meta.format.name(), name, spec)
     }
+}
+
+/// The smallest repeat, where the tile holds a whole number of them and more than one.
+fn unit(judgment: &Judgment, width: u32, height: u32) -> Option<Unit> {
+    let found = judgment.lattice.unit?;
+    let per_tile = found.per_tile(width, height).filter(|count| *count > 1)?;
+    Some(Unit { a: found.a, b: found.b, per_tile })
 }
 
 /// The ticket of a file that could not be looked at, for the reason that `finding` gives.
@@ -59,6 +66,7 @@ fn blank(content: Content, format: &str, name: &str, spec: &Spec) -> Ticket {
         verdict: Verdict::Unreadable,
         findings: Vec::new(),
         readings: Vec::new(),
+        let_pass: Vec::new(),
         outputs: Vec::new(),
     }
 }

@@ -184,6 +184,21 @@ impl Table {
         None
     }
 
+    /// Hands a file out once more under the stamp it has, because what its outcome rests on has changed.
+    pub fn again(&mut self, path: &Path) {
+        if let Some((path, file)) = self.files.get_key_value(path)
+            && file.state == State::Told
+        {
+            let path = Arc::clone(path);
+            self.enter(&path, State::Ready(Structure::Complete));
+        }
+    }
+
+    /// Every file, in the order of paths, with its stamp once it has been handed out.
+    pub fn at_rest(&self) -> impl Iterator<Item = (&Path, Option<Stamp>)> {
+        self.files.iter().map(|(path, file)| (&**path, (file.state == State::Told).then_some(file.stamp)))
+    }
+
     /// When to poll next.
     #[must_use]
     pub fn next_wake(&self) -> Option<Tick> {

@@ -1,9 +1,12 @@
 //! What goes to a worker and what comes back, as the JSON of a frame.
 
-use crate::pipeline::{Product, Wants, mockup};
+use crate::codec;
+use crate::pipeline::{Order, Product, Wants, mockup};
 use crate::spec::Spec;
 use crate::ticket::Ticket;
+use crate::ticket::word::Mark;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 use std::time::Duration;
 
 /// What a worker may use for one job. Renewed for each job, since one process serves many.
@@ -36,6 +39,23 @@ pub struct Job {
     pub scratch: String,
     /// The limits.
     pub limits: Limits,
+    /// What the artist let pass of this content; `None` where there is no folder let-pass.
+    pub let_pass: Option<BTreeSet<Mark>>,
+}
+
+impl Job {
+    /// The order of the pipeline that this job is.
+    #[must_use]
+    pub fn order<'a>(&'a self, limits: &'a codec::Limits) -> Order<'a> {
+        Order {
+            name: &self.name,
+            spec: &self.spec,
+            wants: self.wants,
+            mockup: &self.mockup,
+            limits,
+            let_pass: self.let_pass.as_ref(),
+        }
+    }
 }
 
 /// The fixed name of a product in the scratch folder.

@@ -4,7 +4,7 @@ use super::frame;
 use super::job::{Job, Limits, Reply};
 use super::products;
 use crate::codec;
-use crate::pipeline::{self, Order};
+use crate::pipeline;
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 use rustix::time::{ClockId, clock_gettime};
 use std::fs::File;
@@ -52,7 +52,7 @@ impl Buffers {
                 return Reply::Failed { why: format!("cannot read {}: {error}; it is tried again", job.name) };
             }
         }
-        let order = Order { name: &job.name, spec: &job.spec, wants: job.wants, mockup: &job.mockup, limits: &limits };
+        let order = job.order(&limits);
         let outcome = pipeline::run(&self.file, &order, std::mem::take(&mut self.samples));
         self.samples = outcome.reuse;
         match products::keep(outcome.made, Path::new(&job.scratch)) {

@@ -25,7 +25,7 @@ pub struct Stretch {
 
 impl Stretch {
     /// How far inside the stretch a place is, 0 at its ends or outside, 1 some way in.
-    fn weight(self, place: usize, length: usize) -> f32 {
+    pub fn weight(self, place: usize, length: usize) -> f32 {
         if self.part >= 1.0 {
             return 1.0;
         }
@@ -36,12 +36,17 @@ impl Stretch {
 }
 
 /// A displaced copy of the tile blended in toward the bottom edge over a stretch of it.
-pub fn displaced(tile: &Raster, stretch: Stretch, (right, down): (i64, i64)) -> Raster {
+pub fn displaced(tile: &Raster, stretch: Stretch, by: (i64, i64)) -> Raster {
+    blended(tile, stretch, by, 1.0)
+}
+
+/// The same as a layer of which at most a part, `most`, covers.
+pub fn blended(tile: &Raster, stretch: Stretch, (right, down): (i64, i64), most: f32) -> Raster {
     let (width, height) = (tile.width() as usize, tile.height() as usize);
     let deep = height / 5;
     change(tile, |x, y, own| {
         let toward = (y as f32 + 1.0 - (height - deep) as f32) / deep as f32;
-        let weight = stretch.weight(x, width) * (2.0 * toward).clamp(0.0, 1.0);
+        let weight = most * stretch.weight(x, width) * (2.0 * toward).clamp(0.0, 1.0);
         if weight <= 0.0 {
             return own;
         }
@@ -60,7 +65,8 @@ pub fn ramp(tile: &Raster, levels: f32) -> Raster {
     })
 }
 
-fn change(tile: &Raster, pixel: impl Fn(usize, usize, [u8; 4]) -> [u8; 4]) -> Raster {
+/// Every pixel anew from its column, row and color.
+pub fn change(tile: &Raster, pixel: impl Fn(usize, usize, [u8; 4]) -> [u8; 4]) -> Raster {
     let mut rgba = Vec::with_capacity(tile.samples().len());
     for y in 0..tile.height() {
         for x in 0..tile.width() {

@@ -53,6 +53,12 @@ impl Canvas {
         }
     }
 
+    /// The color of a pixel, premultiplied.
+    pub fn color(&self, x: usize, y: usize) -> [f32; 3] {
+        let [r, g, b, _] = self.pixels[y * self.width + x];
+        [r, g, b]
+    }
+
     /// Changes every pixel's color (premultiplied) and alpha.
     pub fn change(&mut self, mut change: impl FnMut(usize, usize, &mut [f32; 4])) {
         for y in 0..self.height {

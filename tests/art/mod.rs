@@ -4,9 +4,19 @@
 pub mod broken;
 pub mod canvas;
 pub mod chance;
+pub mod edges;
+pub mod fault;
+pub mod colors;
+pub mod flattened;
+pub mod joints;
 pub mod motif;
+pub mod moves;
+pub mod others;
+pub mod past;
+pub mod see_through;
 pub mod shape;
 pub mod soft;
+pub mod stray;
 pub mod woven;
 
 use burler::spec::{Ground, Repeat};
@@ -37,6 +47,13 @@ pub struct Style {
     pub draw: fn(&mut Chance, &mut Canvas),
 }
 
+impl Style {
+    /// A number of its own, so that styles do not share their chance.
+    pub fn number(&self) -> u64 {
+        self.name.bytes().fold(7, |sum, byte| (sum * 31 + u64::from(byte)) % 65_521)
+    }
+}
+
 const fn style(name: &'static str, kind: Kind, free: bool, draw: fn(&mut Chance, &mut Canvas)) -> Style {
     Style { name, kind, ground: Ground::Opaque, free, draw }
 }
@@ -58,9 +75,13 @@ pub const STYLES: &[Style] = &[
     style("slanted stripes", Kind::Regular, false, woven::slanted),
     style("chevron", Kind::Regular, false, woven::chevron),
     style("hatching", Kind::Bold, true, woven::hatching),
+    style("scallops", Kind::Regular, false, woven::scallops),
+    style("houndstooth", Kind::Regular, false, woven::houndstooth),
     style("patchwork", Kind::Regular, false, woven::patchwork),
     style("frame", Kind::Regular, false, woven::frame),
     style("tossed", Kind::Bold, true, motif::tossed),
+    style("thin motifs", Kind::Bold, true, motif::thin),
+    style("small repeat", Kind::Regular, false, motif::small_repeat),
     style("sparse", Kind::Empty, true, motif::sparse),
     style("two-color", Kind::Bold, true, motif::two_color),
     style("dark", Kind::Bold, true, motif::dark),

@@ -26,6 +26,41 @@ pub fn tossed(chance: &mut Chance, canvas: &mut Canvas) {
     toss(chance, canvas, density, [10.0, 34.0], &palette, 1.0);
 }
 
+/// Outlines one to three pixels wide: lines that are meant.
+pub fn thin(chance: &mut Chance, canvas: &mut Canvas) {
+    let ground = chance.color();
+    canvas.fill(ground);
+    let palette = chance.palette(ground, 4);
+    for _ in 0..(canvas.own_area() / 2200.0).max(3.0) as u32 {
+        let at = anywhere(chance, canvas);
+        let size = canvas.unit * chance.between(10.0, 34.0);
+        let (shape, half) = (Shape::any(chance, size), chance.between(0.5, 1.5));
+        canvas.stamp(at, shape.reach() + 2.0, *chance.pick(&palette), 1.0, |x, y| shape.distance(x, y).abs() - half);
+    }
+}
+
+/// A number of equal whole parts of at least `least` pixels into which a side can be cut.
+fn parts(chance: &mut Chance, side: usize, least: usize) -> usize {
+    let counts: Vec<usize> = (1..=side / least).filter(|count| side.is_multiple_of(*count)).collect();
+    if counts.is_empty() { 1 } else { *chance.pick(&counts) }
+}
+
+/// A small tile laid exactly, pixel for pixel; in half of the cases it holds itself again half a unit aside.
+pub fn small_repeat(chance: &mut Chance, canvas: &mut Canvas) {
+    let least = (28.0 * canvas.unit) as usize;
+    let (across, down) = (parts(chance, canvas.width, least), parts(chance, canvas.height, least));
+    let (wide, high) = (canvas.width / across, canvas.height / down);
+    let halves = wide.is_multiple_of(2) && high.is_multiple_of(2) && chance.odds(2);
+    let copies = if halves { vec![(0, 0), (wide / 2, high / 2)] } else { vec![(0, 0)] };
+    let mut unit = Canvas::with_copies(wide, high, copies);
+    unit.unit = canvas.unit;
+    let ground = chance.color();
+    unit.fill(ground);
+    let palette = chance.palette(ground, 4);
+    toss(chance, &mut unit, 700.0, [4.0, 16.0], &palette, 1.0);
+    canvas.each(|x, y| unit.color(x % wide, y % high));
+}
+
 /// Few large motifs, much ground.
 pub fn sparse(chance: &mut Chance, canvas: &mut Canvas) {
     let ground = chance.color();

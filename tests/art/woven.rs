@@ -228,6 +228,47 @@ pub fn hatching(chance: &mut Chance, canvas: &mut Canvas) {
     }
 }
 
+/// Rows of overlapping round scales, every other row half a scale aside.
+pub fn scallops(chance: &mut Chance, canvas: &mut Canvas) {
+    let about = canvas.unit * chance.between(16.0, 60.0);
+    let (across, down) = (Units::new(canvas.width, about, 1), Units::new(canvas.height, about / 2.0, 2));
+    let first = chance.color();
+    let colors = [first, chance.color_apart(first, 30.0), chance.color_apart(first, 50.0)];
+    let rings = chance.between(2.0, 4.0);
+    let (w, h) = (canvas.width, canvas.height);
+    let (ox, oy) = (offset(chance, w), offset(chance, h));
+    let (wide, high) = (w as f32 / across.count() as f32, h as f32 / down.count() as f32);
+    canvas.each(|x, y| {
+        let (u, v) = (((x + ox) % w) as f32 / wide, ((y + oy) % h) as f32 / high);
+        // A scale's center lies on its row's upper line and the scale hangs down; the uppermost that covers wins.
+        let row = v.floor();
+        for up in [0.0, 1.0, 2.0] {
+            let shift = if (row - up).rem_euclid(2.0) < 0.5 { 0.0 } else { 0.5 };
+            let (dx, dy) = (((u - shift).rem_euclid(1.0) - 0.5) * 2.0, (v - row + up) / 2.0);
+            let reach = dx.hypot(dy);
+            if reach < 1.0 {
+                return colors[(reach * rings) as usize % 2];
+            }
+        }
+        colors[2]
+    });
+}
+
+/// Broken checks: four dark and four light threads both ways in a two-and-two twill.
+pub fn houndstooth(chance: &mut Chance, canvas: &mut Canvas) {
+    let about = canvas.unit * chance.between(1.5, 8.0);
+    let (across, down) = (Units::new(canvas.width, about, 8), Units::new(canvas.height, about, 8));
+    let first = chance.color();
+    let colors = [first, chance.color_apart(first, 30.0)];
+    let (w, h) = (canvas.width, canvas.height);
+    let (ox, oy) = (offset(chance, w), offset(chance, h));
+    canvas.each(|x, y| {
+        let (i, j) = (across.find((x + ox) % w).0, down.find((y + oy) % h).0);
+        let thread = if (i + j) % 4 < 2 { i } else { j };
+        colors[thread / 4 % 2]
+    });
+}
+
 /// Patches sewn edge to edge, each of its own color or little print.
 pub fn patchwork(chance: &mut Chance, canvas: &mut Canvas) {
     let about = canvas.unit * chance.between(40.0, 120.0);

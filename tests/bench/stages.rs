@@ -80,7 +80,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             }),
         );
         let wants = Wants { mend: true, mockups: true, held: true, ..Wants::default() };
-        let order = Order { name: "tile", spec: &spec, wants, mockup: &settings, limits: &limits };
+        let order = Order { name: "tile", spec: &spec, wants, mockup: &settings, limits: &limits, let_pass: None };
         let mut memory = Vec::new();
         tell("whole pipeline", median(|| memory = run(&bytes, &order, std::mem::take(&mut memory)).reuse));
     }

@@ -2,13 +2,19 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot set its table has failed")]
 #![allow(dead_code, reason = "each test binary uses its own part of the harness")]
 
-use burler::deliver::{DeliverError, Delivered, Delivery, Outcome, Parcel, Place, Role, deliver};
+use burler::codec::noted;
+use burler::codec::picture::encode_png;
+use burler::deliver::{
+    DeliverError, Delivered, Delivery, Lying, Outcome, Parcel, Place, Reviewed, Role, deliver, review,
+};
 use burler::disk::{self, Disk, Source};
 use burler::finding::{Finding, Grade, Kind, Verdict};
 use burler::ledger::{Ledger, OutputState, StandingState};
+use burler::pipeline::WORD;
+use burler::ticket::word::Word;
 use burler::ticket::{RULES, RepeatFound, SCHEMA, Ticket};
-use burler::tile::Content;
-use std::collections::BTreeMap;
+use burler::tile::{Content, Raster};
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
@@ -101,6 +107,48 @@ impl Studio {
         }
     }
 
+    /// What the daemon does with a file whose left edge does not meet its right one: judges it under the artist's word and
+    /// delivers what comes of it. The held picture is a small one that carries its word.
+    pub fn work(&mut self, path: impl AsRef<Path>) -> Result<Delivery, DeliverError> {
+        let outcome = self.judged(path)?;
+        self.hand_in(&outcome)
+    }
+
+    pub fn judged(&self, path: impl AsRef<Path>) -> Result<Outcome, DeliverError> {
+        let full = self.exports().join(&path);
+        let content = Content::of(&fs::read(&full).unwrap());
+        let let_pass = self.ledger.let_pass(FOLDER, content)?;
+        let mut ticket = ticket(path.as_ref(), content, Verdict::Held);
+        ticket.set_aside(&let_pass);
+        let mut outcome = outcome(&full, path.as_ref(), ticket.verdict);
+        if ticket.verdict == Verdict::Held {
+            let bytes = held_picture(&ticket);
+            outcome.parcels =
+                vec![Parcel { role: Role::Held, content: Content::of(&bytes), source: Source::Bytes(bytes) }];
+        }
+        Ok(Outcome { ticket, let_pass, ..outcome })
+    }
+
+    /// A person moves a file within the output folder.
+    pub fn carry(&self, from: &str, to: &str) {
+        let to = self.checked().join(to);
+        fs::create_dir_all(to.parent().unwrap()).unwrap();
+        fs::rename(self.checked().join(from), to).unwrap();
+    }
+
+    /// Looks let-pass over as it is, everything in it at rest.
+    pub fn review(&mut self) -> Result<Reviewed, DeliverError> {
+        let root = self.checked().join("let-pass");
+        let lying: Vec<Lying> = all_files(&root)
+            .into_keys()
+            .map(|name| {
+                let stamp = disk::stamp(&root.join(&name)).unwrap();
+                (PathBuf::from(name), stamp)
+            })
+            .collect();
+        self.at(|disk, ledger, place, _| review(disk, ledger, place, &lying))
+    }
+
     /// Calls something that wants the place.
     pub fn at<T>(&mut self, call: impl FnOnce(&Disk, &mut Ledger, &Place<'_>, SystemTime) -> T) -> T {
         let (exports, checked) = (self.exports(), self.checked());
@@ -129,12 +177,16 @@ impl Studio {
                 StandingState::Unfinished => "unfinished",
             };
             lines.push(format!(
-                "{:?} {} {state} as {:?}, change {}",
+                "{:?} {} {state} as {:?}, change {}, let pass {:?}",
                 standing.path,
                 standing.verdict.name(),
                 standing.name,
-                standing.changed
+                standing.changed,
+                standing.let_pass
             ));
+        }
+        for picture in self.ledger.words(FOLDER).unwrap() {
+            lines.push(format!("  {:?} says {:?}, change {}", picture.path, picture.word, picture.changed));
         }
         for output in self.ledger.outputs_in(FOLDER, |_| true).unwrap() {
             let state = match output.state {
@@ -160,7 +212,7 @@ pub fn all_files(root: &Path) -> BTreeMap<String, String> {
         .filter(|entry| !entry.file_type().is_dir())
         .map(|entry| {
             let name = entry.path().strip_prefix(root).unwrap().to_string_lossy().into_owned();
-            (name, fs::read_to_string(entry.path()).unwrap())
+            (name, String::from_utf8_lossy(&fs::read(entry.path()).unwrap()).into_owned())
         })
         .collect()
 }
@@ -200,8 +252,18 @@ pub fn outcome(full: &Path, path: &Path, verdict: Verdict) -> Outcome {
         verdict,
         ticket: ticket(path, content, verdict),
         pictures: "2x2".into(),
+        let_pass: BTreeSet::new(),
         parcels,
     }
+}
+
+/// A picture of one pixel, its color from the tile, that carries the word of a held one.
+pub fn held_picture(ticket: &Ticket) -> Vec<u8> {
+    let content = Content::from_hex(&ticket.blake3).unwrap();
+    let [red, green, blue, ..] = content.0;
+    let raster = Raster::new(1, 1, vec![red, green, blue, 255]).unwrap();
+    let word = Word { content, marks: ticket.faults() };
+    noted(&encode_png(&raster, None).unwrap(), WORD, &word.to_text()).unwrap()
 }
 
 /// A ticket whose findings go with the verdict.
@@ -244,6 +306,7 @@ pub fn ticket(path: &Path, content: Content, verdict: Verdict) -> Ticket {
         verdict: if verdict == Verdict::Mended { Verdict::Mendable } else { verdict },
         findings,
         readings: Vec::new(),
+        let_pass: Vec::new(),
         outputs: Vec::new(),
     }
 }

@@ -14,15 +14,27 @@ mod columns;
 mod interior;
 mod even;
 mod border;
+mod copied;
+mod crossing;
+mod light;
+mod reading;
+mod sampling;
+mod drift;
+mod course;
+mod around;
+mod cause;
 mod seam;
 mod layout;
 mod telling;
+mod periodic;
 #[cfg(test)]
 mod sample;
 
 pub use limit::{Limit, limit, margin};
 pub use line::Axis;
-pub use seam::{Reading, Seam, Standing};
+pub use periodic::heed;
+pub use reading::Reading;
+pub use seam::{Seam, Standing};
 pub use tally::Statistic;
 
 use crate::finding::{Finding, Grade};
@@ -57,10 +69,10 @@ pub fn judge(tile: &Tile, ground: Ground, demand: Option<Repeat>) -> Joints {
     }
     let raster = &tile.raster;
     let view = line::View::of(tile, ground);
-    let interior = interior::survey(view, raster);
-    let left_right = seam::Side::new(view, raster, Axis::Columns, &interior.columns);
-    let top_bottom = seam::Side::new(view, raster, Axis::Rows, &interior.rows);
-    let seams = layout::Seams::judge(raster, &left_right, &top_bottom);
+    let survey = seam::Survey::new(view, raster);
+    let left_right = seam::Side::new(&survey, Axis::Columns);
+    let top_bottom = seam::Side::new(&survey, Axis::Rows);
+    let mut seams = layout::Seams::judge(raster, &left_right, &top_bottom);
 
     let mut joins_as = seams.joins_as(raster);
     let demand_passes = demand.is_some_and(|demand| seams.passes(demand, raster));
@@ -77,7 +89,9 @@ pub fn judge(tile: &Tile, ground: Ground, demand: Option<Repeat>) -> Joints {
         None => seams.most_plausible(raster),
     };
     let mut findings = Vec::new();
-    for seam in seams.of(judged_as) {
+    for seam in seams.of_mut(judged_as) {
+        let side = if seam.axis == Axis::Columns { &left_right } else { &top_bottom };
+        seam.cause = side.cause(seam);
         let grade = match seam.standing {
             Standing::Broken => Grade::Fault,
             Standing::Faint | Standing::Stripes | Standing::DrawnLine => Grade::Advice,

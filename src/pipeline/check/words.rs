@@ -41,3 +41,53 @@ pub fn place(area: Area, tile: &Tile) -> String {
         (false, false) => format!("{down} from the top, {right} from the left"),
     }
 }
+
+/// A straight line of kind `what` ("see-through line") by how it runs and where: `angle` in degrees from level, counted from
+/// the right upward, 0 up to 180; `area` the pixels around it.
+#[must_use]
+pub fn line(what: &str, angle: f64, mut area: Area, tile: &Tile) -> String {
+    let (width, height) = (tile.raster.width(), tile.raster.height());
+    let resolution = tile.meta.resolution;
+    let level = area.height <= 4 && area.width > area.height;
+    let upright = area.width <= 4 && area.height > area.width;
+    if level && u64::from(area.width) * 20 >= u64::from(width) * 19 {
+        (area.x, area.width) = (0, width);
+        return format!("a {what} runs across the tile, {}", place(area, tile));
+    }
+    if upright && u64::from(area.height) * 20 >= u64::from(height) * 19 {
+        (area.y, area.height) = (0, height);
+        return format!("a {what} runs down the tile, {}", place(area, tile));
+    }
+    if level || upright {
+        let long = if level {
+            length(f64::from(area.width), resolution.map(|r| r.x))
+        } else {
+            length(f64::from(area.height), resolution.map(|r| r.y))
+        };
+        let way = if level { "a level" } else { "an upright" };
+        return format!("{way} {what}, {long} long, {}", place(area, tile));
+    }
+    format!("a {what} {}, its middle {}", run_as(angle, "runs", "rises", "falls"), place(middle(area), tile))
+}
+
+/// The pixel in the middle of an area, as an area.
+#[must_use]
+pub fn middle(area: Area) -> Area {
+    Area { x: area.x + area.width / 2, y: area.y + area.height / 2, width: 1, height: 1 }
+}
+
+/// How a line runs, in words: level, upright, or rising or falling to the right by whole degrees. The three verbs are those
+/// for one line or for several.
+#[must_use]
+pub fn run_as(angle: f64, run: &str, rise: &str, fall: &str) -> String {
+    match angle.round() as u32 {
+        0 | 180 => format!("{run} level"),
+        90 => format!("{run} upright"),
+        degrees @ 0..90 => format!("{rise} to the right at {}", degrees_of(degrees)),
+        degrees => format!("{fall} to the right at {}", degrees_of(180 - degrees)),
+    }
+}
+
+fn degrees_of(degrees: u32) -> String {
+    if degrees == 1 { "1 degree".into() } else { format!("{degrees} degrees") }
+}

@@ -91,7 +91,7 @@ fn drawn(view: &HeldView<'_>) -> Result<Raster, MockupError> {
     let plane = Plane::new(&view.tile.raster, view.repeat);
     let counted = || view.findings.iter().filter(|finding| !finding.silenced);
     let gravest = counted().map(|finding| finding.grade).max().unwrap_or(Grade::Advice);
-    let joints = counted().any(|finding| finding.grade == gravest && marks::is_joint(finding));
+    let joints = counted().any(|finding| finding.grade == gravest && finding.kind.at_joint());
     let shown = marks::view(plane, joints);
     let numbered: Vec<Numbered<'_>> = counted()
         .filter(|finding| finding.grade == gravest)
@@ -206,7 +206,9 @@ fn foot(view: &HeldView<'_>, font: Font) -> Prose {
     let mut prose = Prose::new(font, (WIDTH - 2 * MARGIN) as f32);
     if view.let_pass {
         prose.space(8.0);
-        prose.add("Is it meant to be so? Move this picture into the folder let-pass.", Style::regular(BODY), BLACK, 2);
+        let text = "Is it meant to be so? Move this picture from the folder held into the folder let-pass, and the tile \
+                    counts as ready. Taking it out again undoes that.";
+        prose.add(text, Style::regular(BODY), BLACK, 3);
     }
     prose
 }

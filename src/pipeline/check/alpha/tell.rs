@@ -8,7 +8,7 @@ use super::fringe::Edge;
 use super::lines::{Drawn, Line, drawn};
 use super::survey::Survey;
 use crate::finding::{Area, Bound, Finding, Grade, Kind, Measure};
-use crate::pipeline::check::words::{count, length, place};
+use crate::pipeline::check::words::{self, count, middle, place, run_as};
 use crate::pixel::mask::{Mask, Run, bounds};
 use crate::spec::{Ground, GroundDemand};
 use crate::tile::Tile;
@@ -123,8 +123,7 @@ impl Teller<'_> {
 
     fn lost(&self) -> Option<Finding> {
         let area = self.survey.lost.bounds()?;
-        let says =
-            format!("a line so see-through that no color is left in it, {}", place(self.middle(area), self.tile));
+        let says = format!("a line so see-through that no color is left in it, {}", place(middle(area), self.tile));
         let remedy = self.advice("color the line again and export once more");
         let parts = vec![self.survey.lost.runs().to_vec()];
         Some(self.finding(Kind::AlphaGap, parts, self.lowest(&self.survey.lost), says, remedy))
@@ -181,7 +180,7 @@ impl Teller<'_> {
         }
         if let Some(area) = rest.bounds() {
             let says = if told.is_empty() {
-                format!("short or curved see-through lines, around {}", place(self.middle(area), self.tile))
+                format!("short or curved see-through lines, around {}", place(middle(area), self.tile))
             } else {
                 format!("short or curved see-through bits beside the lines, {}", count(rest.count(), "px"))
             };
@@ -199,30 +198,9 @@ impl Teller<'_> {
     }
 
     fn one_line(&self, line: &Line) -> String {
-        let (width, height) = (self.tile.raster.width(), self.tile.raster.height());
-        let Some(mut area) = line.pixels.bounds() else { return String::new() };
-        let resolution = self.tile.meta.resolution;
-        let level = area.height <= 4 && area.width > area.height;
-        let upright = area.width <= 4 && area.height > area.width;
-        if level && u64::from(area.width) * 20 >= u64::from(width) * 19 {
-            (area.x, area.width) = (0, width);
-            return format!("a see-through line runs across the tile, {}", place(area, self.tile));
-        }
-        if upright && u64::from(area.height) * 20 >= u64::from(height) * 19 {
-            (area.y, area.height) = (0, height);
-            return format!("a see-through line runs down the tile, {}", place(area, self.tile));
-        }
-        if level || upright {
-            let long = if level {
-                length(f64::from(area.width), resolution.map(|r| r.x))
-            } else {
-                length(f64::from(area.height), resolution.map(|r| r.y))
-            };
-            let way = if level { "a level" } else { "an upright" };
-            return format!("{way} see-through line, {long} long, {}", place(area, self.tile));
-        }
-        let runs = run_as(line.angle, "runs", "rises", "falls");
-        format!("a see-through line {runs}, its middle {}", place(self.middle(area), self.tile))
+        line.pixels
+            .bounds()
+            .map_or_else(String::new, |area| words::line("see-through line", line.angle, area, self.tile))
     }
 
     fn fringe(&self) -> Option<Finding> {
@@ -243,11 +221,6 @@ impl Teller<'_> {
         let parts = edges.iter().map(|edge| edge.pixels.runs().to_vec()).collect();
         let remedy = self.mending(&format!("the {edges_are}"));
         Some(self.finding(Kind::AlphaFringe, parts, self.lowest(&self.survey.fringed()), says, remedy))
-    }
-
-    /// The pixel in the middle of an area, as an area.
-    fn middle(&self, area: Area) -> Area {
-        Area { x: area.x + area.width / 2, y: area.y + area.height / 2, width: 1, height: 1 }
     }
 
     /// The lowest alpha of a mask in the file's own depth, beside what it should be.
@@ -281,18 +254,4 @@ impl Teller<'_> {
 
 fn pixels(runs: &[Run]) -> u64 {
     runs.iter().map(|run| run.count()).sum()
-}
-
-/// How a line runs, in words: level, upright, or rising or falling to the right by whole degrees.
-fn run_as(angle: f64, run: &str, rise: &str, fall: &str) -> String {
-    match angle.round() as u32 {
-        0 | 180 => format!("{run} level"),
-        90 => format!("{run} upright"),
-        degrees @ 0..90 => format!("{rise} to the right at {}", degrees_of(degrees)),
-        degrees => format!("{fall} to the right at {}", degrees_of(180 - degrees)),
-    }
-}
-
-fn degrees_of(degrees: u32) -> String {
-    if degrees == 1 { "1 degree".into() } else { format!("{degrees} degrees") }
 }

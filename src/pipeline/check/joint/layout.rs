@@ -42,11 +42,14 @@ impl Seams {
         let mut seams = Vec::new();
         for repeat in PLANE.into_iter().filter(|repeat| allowed(*repeat, raster)) {
             let [right, down] = joints_of(repeat);
+            // Where the straight joints meet nothing hangs on the moved ones.
+            let thorough =
+                repeat == Repeat::Block || seams.iter().any(|seam: &Seam| seam.divisor == 1 && !seam.standing.passes());
             for (divisor, axis, side) in [(right, Axis::Columns, left_right), (down, Axis::Rows, top_bottom)] {
                 if let Some(divisor) = divisor
                     && !seams.iter().any(|seam: &Seam| seam.axis == axis && seam.divisor == divisor)
                 {
-                    seams.push(side.judge(divisor));
+                    seams.push(side.judge(divisor, thorough));
                 }
             }
         }
@@ -57,6 +60,15 @@ impl Seams {
     pub(super) fn of(&self, repeat: Repeat) -> impl Iterator<Item = &Seam> {
         let [right, down] = joints_of(repeat);
         self.seams.iter().filter(move |seam| {
+            let divisor = if seam.axis == Axis::Columns { right } else { down };
+            divisor == Some(seam.divisor)
+        })
+    }
+
+    /// The same, to be told more of.
+    pub(super) fn of_mut(&mut self, repeat: Repeat) -> impl Iterator<Item = &mut Seam> {
+        let [right, down] = joints_of(repeat);
+        self.seams.iter_mut().filter(move |seam| {
             let divisor = if seam.axis == Axis::Columns { right } else { down };
             divisor == Some(seam.divisor)
         })

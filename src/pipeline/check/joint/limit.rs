@@ -35,9 +35,17 @@ pub fn margin(lines: usize) -> f64 {
 /// Sorts `values`. Without values nothing can be told: the limit is infinite.
 #[must_use]
 pub fn limit(values: &mut [f64], lines: usize, floor: f64) -> Limit {
+    limit_within(values, lines, floor, 1.0)
+}
+
+/// The same with the margin times `part`: for a statistic that is believed only when something else confirms it.
+#[must_use]
+pub(super) fn limit_within(values: &mut [f64], lines: usize, floor: f64, part: f64) -> Limit {
     values.sort_unstable_by(f64::total_cmp);
     match (values.get(values.len() / 2), values.last()) {
-        (Some(&median), Some(&most)) => Limit { median, most, limit: most + margin(lines) * (most - median + floor) },
+        (Some(&median), Some(&most)) => {
+            Limit { median, most, limit: most + part * margin(lines) * (most - median + floor) }
+        }
         _ => Limit { median: 0.0, most: 0.0, limit: f64::INFINITY },
     }
 }

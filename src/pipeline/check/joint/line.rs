@@ -15,6 +15,9 @@ pub enum Axis {
 }
 
 impl Axis {
+    /// Both, that of the left and right edge first.
+    pub(super) const BOTH: [Self; 2] = [Self::Columns, Self::Rows];
+
     /// How many lines a raster has along this axis.
     pub(super) fn lines(self, raster: &Raster) -> usize {
         match self {
@@ -59,6 +62,11 @@ impl View {
     pub(super) fn channels(self) -> usize {
         let color = if self.luma { 1 } else { 3 };
         color + usize::from(self.premultiplied)
+    }
+
+    /// Whether only light is looked at: the tile went through a lossy coder.
+    pub(super) fn luma(self) -> bool {
+        self.luma
     }
 
     /// Whether any pixel may be left out.
@@ -109,6 +117,43 @@ impl View {
         line
     }
 
+    /// `count` lines along `axis` from line `first` on, fewer where the raster ends, each with the pixels of it that
+    /// count, as in [`Self::counted`]. Columns are read in one pass over the rows.
+    pub(super) fn strip(self, raster: &Raster, axis: Axis, first: usize, count: usize) -> Vec<(Line, Option<Vec<u8>>)> {
+        let count = count.min(axis.lines(raster).saturating_sub(first));
+        if axis == Axis::Rows {
+            return (first..first + count)
+                .map(|index| (self.take(raster, axis, index), self.counted(raster, axis, index)))
+                .collect();
+        }
+        let (width, height) = (raster.width() as usize, raster.height() as usize);
+        let mut lines = vec![(self.line(height), self.masked.then(|| vec![255; height])); count];
+        let mut across = self.line(count);
+        // Holes one column to each side of the strip reach into it.
+        let reach = first.saturating_sub(1)..(first + count + 1).min(width);
+        for (y, row) in raster.samples().chunks_exact(width * 4).enumerate() {
+            self.spread(&row[first * 4..(first + count) * 4], &mut across);
+            for (channel, values) in across.channels.iter().enumerate() {
+                for ((line, _), value) in lines.iter_mut().zip(values) {
+                    line.channels[channel][y] = *value;
+                }
+            }
+            if !self.masked {
+                continue;
+            }
+            let holes = row[reach.start * 4..reach.end * 4].chunks_exact(4).zip(reach.clone());
+            for (_, x) in holes.filter(|(pixel, _)| pixel[3] != 255) {
+                let near = (x.saturating_sub(1)..x + 2).filter_map(|x| x.checked_sub(first));
+                for line in near {
+                    if let Some((_, Some(counted))) = lines.get_mut(line) {
+                        counted[y.saturating_sub(1)..(y + 2).min(height)].fill(0);
+                    }
+                }
+            }
+        }
+        lines
+    }
+
     /// Which pixels of line `index` count: 255 where they do, 0 where they or a neighbor on any side are see-through.
     /// `None` when all count.
     pub(super) fn counted(self, raster: &Raster, axis: Axis, index: usize) -> Option<Vec<u8>> {
@@ -135,7 +180,7 @@ pub(super) fn spread_holes(rgba: &[u8], counted: &mut [u8]) {
 }
 
 /// The RGBA samples of one line.
-fn samples(raster: &Raster, axis: Axis, index: usize) -> Vec<u8> {
+pub(super) fn samples(raster: &Raster, axis: Axis, index: usize) -> Vec<u8> {
     let index = index.min(axis.lines(raster).saturating_sub(1));
     match axis {
         Axis::Rows => raster.row(index as u32).to_vec(),
@@ -231,5 +276,13 @@ mod tests {
         assert_eq!(view.counted(&raster, Axis::Rows, 2), Some(vec![255; 5]));
         assert_eq!(view.counted(&raster, Axis::Columns, 1), Some(vec![0, 0, 255]));
         assert_eq!(view.counted(&raster, Axis::Columns, 0), Some(vec![255; 3]));
+        for axis in [Axis::Rows, Axis::Columns] {
+            for first in 0..3 {
+                for (at, (line, counted)) in view.strip(&raster, axis, first, 3).into_iter().enumerate() {
+                    assert_eq!(line, view.take(&raster, axis, first + at));
+                    assert_eq!(counted, view.counted(&raster, axis, first + at), "{axis:?} {first} {at}");
+                }
+            }
+        }
     }
 }

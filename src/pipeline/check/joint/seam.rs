@@ -2,13 +2,19 @@
 //!
 //! Takes the interior survey of its axis. Knows nothing of layouts and words.
 
+use super::around::Around;
 use super::border::{self, Intent};
-use super::cut;
+use super::cause::{self, Cause};
+use super::copied;
+use super::drift::{Drift, HELD_FROM};
 use super::even;
-use super::interior::PairOfLines;
+use super::interior::{self, Interior};
+use super::light::BLOCKS;
 use super::limit::{LEAST_MARGIN, Limit, limit, margin};
-use super::line::{Axis, Line, View, mask, rolled};
-use super::step::{self, STRONG};
+use super::line::{Axis, View};
+use super::reading::Reading;
+use super::sampling::{AtJoint, Care, Crossings};
+use super::step::STRONG;
 use super::tally::{Statistic, TALLIED, Tally};
 use crate::tile::Raster;
 use std::cell::OnceCell;
@@ -19,31 +25,15 @@ pub(super) const LEAST_SIDE: usize = 16;
 /// A seam below this many levels, in every statistic that is in levels, is told but not held: on cloth nobody sees it.
 const VISIBLE: f64 = 2.0;
 
-/// One statistic at a joint, beside what the interior does.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Reading {
-    /// Which statistic.
-    pub statistic: Statistic,
-    /// Its value at the joint.
-    pub joint: f64,
-    /// The largest value inside the tile.
-    pub inside: f64,
-    /// The largest value a sound joint may have.
-    pub limit: f64,
-}
+/// An even step of more levels is an edge of the design or a cut, and excess speaks of it: patches and pinstripes have
+/// such edges along whole lines.
+const MOST_DRIFT: f64 = 48.0;
 
-impl Reading {
-    /// Whether the joint lies beyond its limit.
-    #[must_use]
-    pub fn beyond(&self) -> bool {
-        self.joint > self.limit
-    }
+/// The share of a joint that steps where patches are sewn together.
+const SEWN: f64 = 0.5;
 
-    /// How many times the allowed distance from the interior's largest value the joint lies beyond it.
-    pub(super) fn violation(&self) -> f64 {
-        (self.joint - self.inside) / (self.limit - self.inside).max(f64::MIN_POSITIVE)
-    }
-}
+/// Votes reach no further aside than this many pixels.
+const FURTHEST_VOTE: usize = 8;
 
 /// What a joint comes to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -81,6 +71,8 @@ pub struct Seam {
     pub standing: Standing,
     /// What was measured; the statistic of the even step only where it was needed.
     pub readings: Vec<Reading>,
+    /// What broke it, as far as it was asked.
+    pub(super) cause: Cause,
     /// By how many pixels the copy is moved along the joint.
     pub(super) moved: usize,
     /// Excess along the joint, 0 where pixels do not count; empty where nothing was measured.
@@ -88,6 +80,22 @@ pub struct Seam {
 }
 
 impl Seam {
+    /// Patches that are sewn edge to edge cut their prints along whole lines. A joint that steps along most of its length, as
+    /// lines inside do, is such a line: the places it cuts prove nothing.
+    fn forgive_borders(&mut self) {
+        let sewn = |reading: &Reading| {
+            reading.statistic == Statistic::Share && reading.joint >= SEWN && reading.inside >= reading.joint
+        };
+        if self.readings.iter().any(sewn) {
+            self.readings.retain(|r| !matches!(r.statistic, Statistic::Cuts | Statistic::CutsOfThird) || !r.beyond());
+        }
+    }
+
+    /// Whether any reading is beyond its limit.
+    fn beyond(&self) -> bool {
+        self.readings.iter().any(Reading::beyond)
+    }
+
     /// The worst violation over the readings.
     pub(super) fn violation(&self) -> f64 {
         self.readings.iter().map(Reading::violation).fold(0.0, f64::max)
@@ -96,7 +104,9 @@ impl Seam {
     /// Whether the joint does what the interior does: what is asked of a layout that nobody demanded when the straight one
     /// fails. That a joint is not proven broken is no proof that the tile was drawn for its layout.
     pub(super) fn convinces(&self, lines: usize) -> bool {
-        self.standing.passes() && self.violation() * margin(lines) <= LEAST_MARGIN
+        let excess = self.readings.iter().filter(|reading| Statistic::TALLIED.contains(&reading.statistic));
+        let violation = excess.map(Reading::violation).fold(0.0, f64::max);
+        self.standing.passes() && violation * margin(lines) <= LEAST_MARGIN
     }
 
     /// The reading that speaks loudest against the joint.
@@ -105,50 +115,177 @@ impl Seam {
     }
 }
 
-/// The limits of one axis, and what is needed to measure its joint.
+/// The limits that the whole interior sets, drawn when a joint first needs them.
+pub(super) struct Survey<'a> {
+    view: View,
+    raster: &'a Raster,
+    limits: OnceCell<[[Limit; TALLIED]; 2]>,
+}
+
+impl<'a> Survey<'a> {
+    pub(super) fn new(view: View, raster: &'a Raster) -> Self {
+        Self { view, raster, limits: OnceCell::new() }
+    }
+
+    fn limits(&self, axis: Axis) -> &[Limit; TALLIED] {
+        let [rows, columns] = self.limits.get_or_init(|| {
+            let Interior { rows, columns } = interior::survey(self.view, self.raster);
+            [(Axis::Rows, rows), (Axis::Columns, columns)].map(|(axis, tally)| {
+                let (mut values, lines) = (tally.values(), axis.lines(self.raster));
+                std::array::from_fn(|at| limit(&mut values[at], lines, Statistic::TALLIED[at].floor()))
+            })
+        });
+        if axis == Axis::Rows { rows } else { columns }
+    }
+}
+
+/// One axis, and what is needed to judge its joint.
 pub(super) struct Side<'a> {
     view: View,
     raster: &'a Raster,
     axis: Axis,
-    limits: [Limit; TALLIED],
+    survey: &'a Survey<'a>,
+    lights: OnceCell<Option<[f64; BLOCKS.len()]>>,
     intent: OnceCell<Intent>,
+    crossings: Crossings<'a>,
 }
 
 impl<'a> Side<'a> {
-    /// Draws the limits from the interior survey of an axis.
-    pub(super) fn new(view: View, raster: &'a Raster, axis: Axis, interior: &Tally) -> Self {
-        let mut values = interior.values();
-        let limits =
-            std::array::from_fn(|at| limit(&mut values[at], axis.lines(raster), Statistic::TALLIED[at].floor()));
-        Self { view, raster, axis, limits, intent: OnceCell::new() }
+    /// For the joint of `axis`; the survey of the interior is made when it is needed.
+    pub(super) fn new(survey: &'a Survey<'a>, axis: Axis) -> Self {
+        let (view, raster) = (survey.view, survey.raster);
+        let crossings = Crossings::new(view, raster, axis);
+        Self { view, raster, axis, survey, lights: OnceCell::new(), intent: OnceCell::new(), crossings }
     }
 
-    /// Judges the joint with the copy moved along it by 1/`divisor` of its length.
-    pub(super) fn judge(&self, divisor: u32) -> Seam {
-        let (lines, length) = (self.axis.lines(self.raster), self.axis.length(self.raster));
+    /// Judges the joint with the copy moved along it by 1/`divisor` of its length; `thorough` where a verdict hangs on it.
+    pub(super) fn judge(&self, divisor: u32, thorough: bool) -> Seam {
+        let length = self.axis.length(self.raster);
         let moved = if divisor > 1 { length / divisor as usize } else { 0 };
-        let seam = |standing, readings, excess| Seam { axis: self.axis, divisor, standing, readings, moved, excess };
+        self.judge_moved(divisor, moved, thorough)
+    }
+
+    fn judge_moved(&self, divisor: u32, moved: usize, thorough: bool) -> Seam {
+        let (lines, length) = (self.axis.lines(self.raster), self.axis.length(self.raster));
+        let mut seam = Seam {
+            axis: self.axis,
+            divisor,
+            standing: Standing::TooLittle,
+            cause: Cause::Break,
+            readings: Vec::new(),
+            moved,
+            excess: Vec::new(),
+        };
+        let care = match (thorough, divisor) {
+            (false, _) => Care::Glance,
+            (true, 1) => Care::Verdict,
+            (true, _) => Care::Layout,
+        };
         if lines < LEAST_SIDE || length < LEAST_SIDE {
-            return seam(Standing::TooLittle, Vec::new(), Vec::new());
+            return seam;
         }
-        let joint = Joint::new(self.view, self.raster, self.axis, moved);
+        let joint = Around::joint(self.view, self.raster, self.axis, moved);
+        let Some(readings) = self.excess_readings(&joint, &mut seam.excess, care) else { return seam };
+        seam.readings = readings;
+        seam.forgive_borders();
+        if !seam.beyond() {
+            seam.readings.extend(self.even_step(&joint));
+        }
+        if !seam.beyond() {
+            let lights = || if joint.masked() { None } else { joint.lights(self.view, self.raster, self.axis) };
+            let lights = *self.lights.get_or_init(lights);
+            let at_joint = AtJoint { crossing: joint.crossing(), lights };
+            seam.readings.extend(self.crossings.readings(&at_joint, thorough));
+        }
+        self.disbelieve(&mut seam, &joint);
+        seam.standing = if seam.beyond() { self.weigh(&seam.readings) } else { Standing::Meets };
+        let may_be_doubled = thorough && !self.view.luma() && seam.standing != Standing::DrawnLine;
+        let doubled = if may_be_doubled { copied::lines(self.raster, self.axis, moved) } else { 0 };
+        if doubled > 0 {
+            (seam.standing, seam.cause) = (Standing::Broken, Cause::Doubled(doubled));
+        } else if seam.standing == Standing::Broken
+            && let Some(drift) = joint.drift(self.view, self.raster, self.axis)
+        {
+            seam.standing = self.weigh_drift(&joint, &drift);
+            seam.cause = Cause::Drift(drift);
+        }
+        seam
+    }
+
+    /// A drift that is hardly seen is told and not held, if the joint meets but for it.
+    fn weigh_drift(&self, joint: &Around, drift: &Drift) -> Standing {
+        let meets = || {
+            let readings = self.excess_readings(&joint.without(drift), &mut Vec::new(), Care::Verdict);
+            readings.is_some_and(|readings| !readings.iter().any(Reading::beyond))
+        };
+        if drift.difference < HELD_FROM && meets() { Standing::Faint } else { Standing::Broken }
+    }
+
+    /// The readings of excess, which goes into `excess`; `None` when too few pixels count.
+    ///
+    /// A sample of the interior clears most joints. Where it does not, a verdict is drawn from all of the interior; a
+    /// glance clears nothing more.
+    fn excess_readings(&self, joint: &Around, excess: &mut Vec<u8>, care: Care) -> Option<Vec<Reading>> {
         let pair = joint.measure();
-        let counted = joint.masked().then_some(&pair.counted);
-        let mut tally = Tally::new(length, 1);
-        tally.add_pair(0, &pair.excess, &pair.places, counted);
+        let mut tally = Tally::new(self.axis.length(self.raster), 1);
+        tally.add_pair(0, &pair.excess, &pair.places, joint.masked().then_some(&pair.counted));
+        *excess = pair.excess;
         let values = tally.values();
-        let mut readings = Vec::with_capacity(TALLIED + 1);
-        for ((values, limit), statistic) in values.iter().zip(&self.limits).zip(Statistic::TALLIED) {
-            let Some(&value) = values.first() else {
-                return seam(Standing::TooLittle, Vec::new(), Vec::new());
-            };
-            readings.push(Reading { statistic, joint: value, inside: limit.most, limit: limit.limit });
+        let mut at_joint = [0.0; TALLIED];
+        for (at_joint, values) in at_joint.iter_mut().zip(&values) {
+            *at_joint = *values.first()?;
         }
-        if !readings.iter().any(Reading::beyond) {
-            readings.extend(self.even_step(&joint, counted));
+        match self.crossings.cleared(&at_joint, care) {
+            Ok(readings) => Some(readings),
+            Err(readings) if care == Care::Glance => Some(readings),
+            Err(_) => {
+                let limits = self.survey.limits(self.axis).iter().zip(Statistic::TALLIED);
+                let reading = |(joint, (limit, statistic)): (f64, (&Limit, Statistic))| Reading {
+                    statistic,
+                    joint,
+                    inside: limit.most,
+                    limit: limit.limit,
+                };
+                Some(at_joint.into_iter().zip(limits).map(reading).collect())
+            }
         }
-        let standing = if readings.iter().any(Reading::beyond) { self.weigh(&readings) } else { Standing::Meets };
-        Seam { axis: self.axis, divisor, standing, readings, moved, excess: pair.excess }
+    }
+
+    /// What broke a joint: by how much the art comes back aside, or how many lines are too many or too few, if that alone
+    /// explains it; what was found before, else.
+    pub(super) fn cause(&self, seam: &Seam) -> Cause {
+        if seam.standing != Standing::Broken || seam.cause != Cause::Break {
+            return seam.cause;
+        }
+        let joint = Around::joint(self.view, self.raster, self.axis, seam.moved);
+        let length = self.axis.length(self.raster);
+        let meets_aside = |aside: isize| {
+            let moved = (seam.moved as isize - aside).rem_euclid(length as isize) as usize;
+            let moved = Around::joint(self.view, self.raster, self.axis, moved);
+            let excess = self.excess_readings(&moved, &mut Vec::new(), Care::Verdict);
+            let readings = excess.map(|readings| {
+                let at_joint = AtJoint { crossing: moved.crossing(), lights: None };
+                readings.into_iter().chain(self.crossings.readings(&at_joint, true)).collect::<Vec<Reading>>()
+            });
+            readings.is_some_and(|readings| !readings.iter().any(Reading::beyond))
+        };
+        cause::explain(self.view, self.raster, self.axis, &joint, meets_aside)
+    }
+
+    /// Votes for a shift or an advance can be chance, where patches of art begin and end. They are believed only if a small
+    /// shift, or lines too many or too few, would let the art go on.
+    fn disbelieve(&self, seam: &mut Seam, joint: &Around) {
+        let alone = seam.readings.iter().all(|reading| !reading.beyond() || reading.statistic.confirmed());
+        if !alone || !seam.beyond() {
+            return;
+        }
+        match cause::explain(self.view, self.raster, self.axis, joint, |_| false) {
+            Cause::Shift(aside) if aside.unsigned_abs() <= FURTHEST_VOTE => {}
+            Cause::Missing(_) | Cause::Doubled(_) => {}
+            Cause::Break | Cause::Drift(_) | Cause::Shift(_) => {
+                seam.readings.retain(|reading| !reading.beyond());
+            }
+        }
     }
 
     /// What readings of which one is beyond its limit come to.
@@ -164,8 +301,11 @@ impl<'a> Side<'a> {
             }
             Intent::Stripes | Intent::Unknown => {}
         }
-        let in_levels = readings.iter().filter(|reading| reading.statistic.in_levels());
-        if in_levels.map(|reading| reading.joint).fold(0.0, f64::max) < VISIBLE {
+        // What stands out is hardly visible, or, where places are counted, nothing at the joint is.
+        let speaks = |reading: &&Reading| reading.beyond() && reading.statistic.in_levels();
+        let counted = readings.iter().any(|reading| reading.beyond() && !reading.statistic.in_levels());
+        let visible = |reading: &Reading| reading.statistic.in_levels() && reading.joint >= VISIBLE;
+        if !(readings.iter().filter(speaks).any(visible) || counted && readings.iter().any(visible)) {
             return Standing::Faint;
         }
         Standing::Broken
@@ -175,15 +315,16 @@ impl<'a> Side<'a> {
     ///
     /// The limit is most + margin (most + floor), so the joint T is beyond it if and only if no interior pair reaches
     /// (T - margin floor) / (1 + margin): one pass that counts decides, and medians of the interior are never needed.
-    fn even_step(&self, joint: &Joint, counted: Option<&Vec<u8>>) -> Option<Reading> {
+    fn even_step(&self, joint: &Around) -> Option<Reading> {
         let margin = margin(self.axis.lines(self.raster));
         let floor = 2.0 * Statistic::Even.floor();
         let bend = even::shared_bend(
             [&joint.lines[0], &joint.lines[1], &joint.lines[2], &joint.lines[3]],
-            counted.map(Vec::as_slice),
+            joint.counted_by_all().as_deref(),
         );
         let least = ((f64::from(bend) - margin * floor) / (1.0 + margin)).ceil();
-        if least < 1.0 || even::interior_reaches(self.view, self.raster, self.axis, least as i16) {
+        let drifts = f64::from(bend) <= 2.0 * MOST_DRIFT;
+        if !drifts || least < 1.0 || even::interior_reaches(self.view, self.raster, self.axis, least as i16) {
             return None;
         }
         // For the reader: the largest bend that the interior does reach.
@@ -203,43 +344,5 @@ impl<'a> Side<'a> {
             inside,
             limit: inside + margin * (inside + Statistic::Even.floor()),
         })
-    }
-}
-
-/// The four lines around a joint: the last two, and the first two of the copy, moved.
-struct Joint {
-    lines: [Line; 4],
-    counted: [Option<Vec<u8>>; 4],
-}
-
-impl Joint {
-    fn new(view: View, raster: &Raster, axis: Axis, moved: usize) -> Self {
-        let last = axis.lines(raster).saturating_sub(1);
-        let places = [(last.saturating_sub(1), 0), (last, 0), (0, moved), (1, moved)];
-        Self {
-            lines: places.map(|(index, moved)| view.take(raster, axis, index).rolled(moved)),
-            counted: places.map(|(index, moved)| view.counted(raster, axis, index).map(|line| rolled(&line, moved))),
-        }
-    }
-
-    fn masked(&self) -> bool {
-        self.counted.iter().any(Option::is_some)
-    }
-
-    fn measure(&self) -> PairOfLines {
-        let length = self.lines[0].channels.first().map_or(0, Vec::len);
-        let mut pair = PairOfLines::new(length);
-        let [mut before, mut at, mut after] = [(); 3].map(|()| vec![0; length]);
-        step::across(&self.lines[0], &self.lines[1], &mut before);
-        step::across(&self.lines[1], &self.lines[2], &mut at);
-        step::across(&self.lines[2], &self.lines[3], &mut after);
-        let mut wide = [vec![0; length], vec![0; length]];
-        cut::widen(&before, &mut wide[0]);
-        cut::widen(&after, &mut wide[1]);
-        for line in self.counted.iter().flatten() {
-            mask(&mut pair.counted, line);
-        }
-        pair.measure([&before, &at, &after], [&wide[0], &wide[1]], self.masked());
-        pair
     }
 }

@@ -27,6 +27,26 @@ pub enum Statistic {
     CutsOfThird,
     /// Half the bend that more than half of the pixels share in sign, in levels.
     Even,
+    /// Step of the mean light between blocks of four lines beyond their trend, in levels.
+    LightOfFour,
+    /// The same between blocks of eight lines.
+    LightOfEight,
+    /// How many pixels aside the art goes on beyond the pair, by the median vote of all that crosses it.
+    Shift,
+    /// Part of all that crosses which goes on aside, more to one side than to the other, 0 to 1.
+    Aside,
+    /// How many lines too far the art goes on beyond the pair, likewise.
+    Advance,
+    /// Weight of edges that do not go on beyond the pair, over all of it and over parts.
+    Loose,
+    /// The largest such weight over a third of the pair.
+    LooseThird,
+    /// The largest over a sixth.
+    LooseSixth,
+    /// The largest over a twelfth.
+    LooseTwelfth,
+    /// The largest over a twenty-fourth.
+    LooseTwentyFourth,
 }
 
 /// How many statistics a tally yields.
@@ -37,6 +57,25 @@ impl Statistic {
     pub(super) const TALLIED: [Self; TALLIED] =
         [Self::Mean, Self::Share, Self::Twelfth, Self::Sixth, Self::Cuts, Self::CutsOfThird];
 
+    /// What is asked of how art crosses from line to line.
+    pub(super) const OF_LINES: [Self; 8] = [
+        Self::Shift,
+        Self::Aside,
+        Self::Advance,
+        Self::Loose,
+        Self::LooseThird,
+        Self::LooseSixth,
+        Self::LooseTwelfth,
+        Self::LooseTwentyFourth,
+    ];
+
+    /// The statistics of loose ends in the order of `crossing::PARTS`.
+    pub(super) const LOOSE: [Self; 5] =
+        [Self::Loose, Self::LooseThird, Self::LooseSixth, Self::LooseTwelfth, Self::LooseTwentyFourth];
+
+    /// The statistics of light in the order of `light::BLOCKS`.
+    pub(super) const LIGHT: [Self; 2] = [Self::LightOfFour, Self::LightOfEight];
+
     /// About what rounding to 8 bits alone can do to the statistic.
     pub(super) fn floor(self) -> f64 {
         match self {
@@ -45,12 +84,22 @@ impl Statistic {
             Self::Twelfth | Self::Sixth => 0.5,
             Self::Cuts => 0.005,
             Self::Even => 0.4,
+            Self::LightOfFour | Self::LightOfEight => 0.3,
+            Self::Shift => 0.2,
+            Self::Aside => 0.05,
+            Self::Advance => 0.4,
+            Self::Loose | Self::LooseThird | Self::LooseSixth | Self::LooseTwelfth | Self::LooseTwentyFourth => 20.0,
         }
+    }
+
+    /// Whether the statistic is believed only when a cause that it stands for explains the joint.
+    pub(super) fn confirmed(self) -> bool {
+        matches!(self, Self::Shift | Self::Aside | Self::Advance)
     }
 
     /// Whether the statistic is a number of levels, and not a share.
     pub(super) fn in_levels(self) -> bool {
-        matches!(self, Self::Mean | Self::Twelfth | Self::Sixth | Self::Even)
+        matches!(self, Self::Mean | Self::Twelfth | Self::Sixth | Self::Even | Self::LightOfFour | Self::LightOfEight)
     }
 }
 
@@ -167,7 +216,18 @@ impl Tally {
         let enough: Vec<bool> = left_out.iter().map(|out| enough(pixels, *out)).collect();
         Statistic::TALLIED.map(|statistic| {
             let values = match statistic {
-                Statistic::Mean | Statistic::Even => self.largest_running(Sum::Excess, 1),
+                Statistic::Mean
+                | Statistic::Even
+                | Statistic::LightOfFour
+                | Statistic::LightOfEight
+                | Statistic::Shift
+                | Statistic::Aside
+                | Statistic::Advance
+                | Statistic::Loose
+                | Statistic::LooseThird
+                | Statistic::LooseSixth
+                | Statistic::LooseTwelfth
+                | Statistic::LooseTwentyFourth => self.largest_running(Sum::Excess, 1),
                 Statistic::Share => self.largest_running(Sum::Strong, 1),
                 Statistic::Cuts => self.largest_running(Sum::Cuts, 1),
                 Statistic::Twelfth => self.largest_running(Sum::Excess, 12),

@@ -1,7 +1,10 @@
 //! From a joint that does not meet to a finding: where, how much, what is seen, what to do.
 
+use super::cause::Cause;
+use super::drift::{Drift, HELD_FROM};
 use super::line::Axis;
-use super::seam::{Reading, Seam, Standing};
+use super::reading::Reading;
+use super::seam::{Seam, Standing};
 use super::step::STRONG;
 use super::tally::Statistic;
 use crate::finding::{Area, Bound, Finding, Grade, Kind, MOST_BOXES, Measure, Reading as Told};
@@ -21,31 +24,116 @@ pub(super) fn finding(tile: &Tile, seam: &Seam, repeat: Repeat, grade: Grade, jo
     let stretches = stretches(seam);
     let [near, far] = edges(seam.axis);
     let layout = if repeat == Repeat::Block { String::new() } else { format!("laid as {repeat}, ") };
-    let seen = match seam.standing {
-        Standing::Stripes => {
-            format!(
-                "{layout}the stripe at the {near} edge meets another at the {far} one than anywhere inside, which may be meant"
-            )
-        }
-        Standing::Faint => {
-            format!("{layout}the {near} edge does not quite meet the {far} one: too faint to show on cloth")
-        }
-        Standing::DrawnLine => format!(
-            "{layout}a line in one color runs along the {near} or {far} edge: whether the design goes on behind it cannot be told"
+    let seen = match (seam.standing, seam.cause) {
+        (Standing::Stripes, _) => format!(
+            "the stripe at the {near} edge meets another at the {far} one than anywhere inside, which may be meant"
         ),
-        Standing::Meets | Standing::Broken | Standing::TooLittle => {
+        (Standing::DrawnLine, _) => format!(
+            "a line in one color runs along the {near} or {far} edge: whether the design goes on behind it cannot be told"
+        ),
+        (standing, Cause::Drift(drift)) => {
+            let faint = if standing == Standing::Broken { "" } else { ", hardly to be seen on cloth" };
+            format!("{} all along{faint}", lighter(&drift, near, far))
+        }
+        (Standing::Faint, _) => {
+            format!("the {near} edge does not quite meet the {far} one: too faint to show on cloth")
+        }
+        (_, Cause::Doubled(lines)) => format!(
+            "the last {} at the {near} edge {} the first at the {far} one once more: the tile is {} too {}",
+            counted(lines, seam.axis),
+            if lines == 1 { "is" } else { "are" },
+            pixels(lines),
+            large(seam.axis)
+        ),
+        (_, Cause::Missing(lines)) => format!(
+            "{} {} missing between the {near} edge and the {far} one: everything that crosses is nicked",
+            counted(lines, seam.axis),
+            if lines == 1 { "is" } else { "are" }
+        ),
+        (_, Cause::Shift(aside)) => format!(
+            "what crosses the {near} edge comes back at the {far} one {} {}",
+            pixels(aside.unsigned_abs()),
+            toward(aside, seam.axis)
+        ),
+        (_, Cause::Break) => {
             let cut = cut(tile, seam, &stretches);
-            format!("{layout}the {near} edge does not meet the {far} one: {cut}{}", strength(seam.worst()))
+            format!("the {near} edge does not meet the {far} one: {cut}{}", strength(seam.worst()))
         }
     };
     Finding {
-        kind: Kind::JointBreak,
+        kind: kind(&seam.cause),
         grade,
         silenced: false,
         boxes: boxes(tile, seam, &stretches),
-        measure: seam.worst().map(measure),
-        says: seen,
+        measure: match seam.cause {
+            Cause::Break => seam.worst().map(measure),
+            Cause::Doubled(lines) => Some(Measure::new("lines too many", lines as f64, "px", Bound::Max, 0.0)),
+            Cause::Missing(lines) => Some(Measure::new("lines missing", lines as f64, "px", Bound::Max, 0.0)),
+            Cause::Shift(aside) => {
+                Some(Measure::new("shift along the edge", aside.unsigned_abs() as f64, "px", Bound::Max, 0.0))
+            }
+            Cause::Drift(drift) => {
+                Some(Measure::new("color step at the edge", drift.difference, "CIEDE2000", Bound::Max, HELD_FROM))
+            }
+        },
+        says: format!("{layout}{seen}"),
         remedy: remedy(seam, joins_as),
+    }
+}
+
+/// The kind of a cause.
+fn kind(cause: &Cause) -> Kind {
+    match cause {
+        Cause::Break => Kind::JointBreak,
+        Cause::Doubled(_) => Kind::JointDoubled,
+        Cause::Missing(_) => Kind::JointMissing,
+        Cause::Drift(_) => Kind::JointDrift,
+        Cause::Shift(_) => Kind::JointShift,
+    }
+}
+
+/// "row", "3 rows", "2 columns".
+fn counted(lines: usize, axis: Axis) -> String {
+    let name = if axis == Axis::Rows { "row" } else { "column" };
+    if lines == 1 { format!("{name} of pixels") } else { format!("{lines} {name}s of pixels") }
+}
+
+fn pixels(count: usize) -> String {
+    format!("{count} px")
+}
+
+fn large(axis: Axis) -> &'static str {
+    if axis == Axis::Rows { "high" } else { "wide" }
+}
+
+/// Which way along the joint.
+fn toward(aside: isize, axis: Axis) -> &'static str {
+    match (axis, aside > 0) {
+        (Axis::Rows, true) => "further right",
+        (Axis::Rows, false) => "further left",
+        (Axis::Columns, true) => "lower",
+        (Axis::Columns, false) => "higher",
+    }
+}
+
+/// Which edge is lighter, or that the tint differs, and by how much.
+fn lighter(drift: &Drift, near: &str, far: &str) -> String {
+    if let Some(percent) = drift.percent {
+        // Told from the darker edge on.
+        let (light, dark, by) = if percent > 0.0 {
+            (far, near, percent)
+        } else {
+            (near, far, 100.0 * (1.0 / (1.0 + percent / 100.0) - 1.0))
+        };
+        return format!("the {light} edge is about {:.0} % lighter than the {dark} one", by.max(1.0));
+    }
+    let sum: f64 = drift.levels.iter().sum();
+    let size: f64 = drift.levels.iter().map(|step| step.abs()).sum();
+    if sum.abs() > 0.7 * size {
+        let (light, dark) = if sum > 0.0 { (far, near) } else { (near, far) };
+        format!("the {light} edge is lighter than the {dark} one by about {:.0} of 255", drift.largest().max(1.0))
+    } else {
+        format!("the tint of the {near} edge differs from that of the {far} one")
     }
 }
 
@@ -57,12 +145,21 @@ pub(super) fn readings(seam: &Seam) -> Vec<Told> {
         (divisor, Axis::Columns) => format!("{near} and {far} edge, lowered by {} of the height", part(divisor)),
         (divisor, Axis::Rows) => format!("{near} and {far} edge, moved by {} of the width", part(divisor)),
     };
-    let told = |reading| Told { kind: Kind::JointBreak, at: at.clone(), measure: measure(reading) };
-    seam.readings.iter().map(told).collect()
+    let told = |reading: &Reading| Told {
+        kind: match reading.statistic {
+            Statistic::Even | Statistic::LightOfFour | Statistic::LightOfEight => Kind::JointDrift,
+            Statistic::Shift | Statistic::Aside => Kind::JointShift,
+            Statistic::Advance => Kind::JointMissing,
+            _ => Kind::JointBreak,
+        },
+        at: at.clone(),
+        measure: measure(reading),
+    };
+    seam.readings.iter().filter(|reading| reading.limit.is_finite()).map(told).collect()
 }
 
 /// The edge before the joint and the one after it.
-fn edges(axis: Axis) -> [&'static str; 2] {
+pub(super) fn edges(axis: Axis) -> [&'static str; 2] {
     match axis {
         Axis::Columns => ["right", "left"],
         Axis::Rows => ["bottom", "top"],
@@ -209,6 +306,16 @@ fn measure(reading: &Reading) -> Measure {
         Statistic::Even => ("even step along the edge", "levels of 255", 1.0),
         Statistic::Cuts => ("part of the edge where something is cut", "%", 100.0),
         Statistic::CutsOfThird => ("part of a third of the edge where something is cut", "%", 100.0),
+        Statistic::LightOfFour => ("even step over four lines", "levels of 255", 1.0),
+        Statistic::LightOfEight => ("even step over eight lines", "levels of 255", 1.0),
+        Statistic::Aside => ("part of what crosses the edge that goes on to one side", "%", 100.0),
+        Statistic::Shift => ("what crosses the edge goes on aside by", "px", 1.0),
+        Statistic::Advance => ("what crosses the edge goes on too far by", "lines", 1.0),
+        Statistic::Loose
+        | Statistic::LooseThird
+        | Statistic::LooseSixth
+        | Statistic::LooseTwelfth
+        | Statistic::LooseTwentyFourth => ("loose ends", "", 1.0),
         Statistic::Share => ("part of the edge that steps", "%", 100.0),
     };
     Measure::new(name, reading.joint * scale, unit, Bound::Max, reading.limit * scale)
@@ -225,7 +332,27 @@ fn remedy(seam: &Seam, joins_as: &[Repeat]) -> String {
         (divisor, Axis::Columns) => format!(", lowered by {} of the height", part(divisor)),
         (divisor, Axis::Rows) => format!(", moved by {} of the width", part(divisor)),
     };
-    let redraw = format!("go on at the {far} edge with what the {near} edge cuts{moved}, and export the tile again");
+    let mended = match seam.cause {
+        Cause::Break => format!("go on at the {far} edge with what the {near} edge cuts{moved}"),
+        Cause::Doubled(lines) => format!("crop {} off one edge", counted_off(lines, seam.axis)),
+        Cause::Missing(lines) => format!(
+            "go back to the artwork before it was cropped or scaled: the tile should be {} {}",
+            pixels(lines),
+            if seam.axis == Axis::Rows { "taller" } else { "wider" }
+        ),
+        Cause::Drift(_) => format!("even out the light between the {near} and the {far} edge{moved}"),
+        Cause::Shift(aside) => format!(
+            "move what wraps around the {far} edge by {} {}",
+            pixels(aside.unsigned_abs()),
+            match (seam.axis, aside > 0) {
+                (Axis::Rows, true) => "to the left",
+                (Axis::Rows, false) => "to the right",
+                (Axis::Columns, true) => "up",
+                (Axis::Columns, false) => "down",
+            }
+        ),
+    };
+    let redraw = format!("{mended}, and export the tile again");
     let plane: Vec<&str> =
         joins_as.iter().filter(|r| !matches!(r, Repeat::Across | Repeat::Down)).map(|r| r.name()).collect();
     match plane.split_last() {
@@ -233,6 +360,12 @@ fn remedy(seam: &Seam, joins_as: &[Repeat]) -> String {
         Some((last, [])) => format!("order it as {last}, where its edges meet; or {redraw}"),
         Some((last, rest)) => format!("order it as {} or {last}, where its edges meet; or {redraw}", rest.join(", ")),
     }
+}
+
+/// "1 row", "3 columns".
+fn counted_off(lines: usize, axis: Axis) -> String {
+    let name = if axis == Axis::Rows { "row" } else { "column" };
+    if lines == 1 { format!("one {name} of pixels") } else { format!("{lines} {name}s of pixels") }
 }
 
 fn part(divisor: u32) -> String {

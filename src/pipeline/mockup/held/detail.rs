@@ -6,7 +6,7 @@ use crate::finding::Finding;
 use crate::pipeline::check::words;
 use crate::pipeline::mockup::canvas::{BLACK, Box4, Canvas, LIGHT};
 use crate::pipeline::mockup::held::focus;
-use crate::pipeline::mockup::held::marks::{self, Place};
+use crate::pipeline::mockup::held::marks::Place;
 use crate::pipeline::mockup::held::page::{BADGE, COLUMN, MARGIN, PER_INCH, RIGHT, SMALL};
 use crate::pipeline::mockup::held::panel::{self, Zoom};
 use crate::pipeline::mockup::plane::Plane;
@@ -96,7 +96,7 @@ pub fn draw(
 
 /// Where a place is, in the designer's words; of a joint the point looked at, on the edge of the tile left of it or above it.
 fn whereabouts(tile: &Tile, plane: Plane<'_>, finding: &Finding, place: &Place, [x, y]: [i64; 2]) -> String {
-    if !marks::is_joint(finding) {
+    if !finding.kind.at_joint() {
         return words::place(place.area, tile);
     }
     let resolution = tile.meta.resolution;

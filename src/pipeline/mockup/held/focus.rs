@@ -15,7 +15,7 @@ const REACH: i64 = 100;
 /// Whether a finding is a thin line wherever its boxes run, so that a slanted one is enlarged like a straight one.
 #[must_use]
 pub fn is_thin(kind: Kind) -> bool {
-    matches!(kind, Kind::AlphaHairline | Kind::AlphaFringe)
+    matches!(kind, Kind::AlphaHairline | Kind::AlphaFringe | Kind::LineFlattened)
 }
 
 /// The point of `spot` to look at.

@@ -2,7 +2,7 @@
 //!
 //! Takes findings and the part of the plane in view, yields rectangles on the plane. Knows no scale and no drawing.
 
-use crate::finding::{Area, Finding, Kind};
+use crate::finding::{Area, Finding};
 use crate::pipeline::mockup::canvas::Box4;
 use crate::pipeline::mockup::plane::Plane;
 
@@ -15,12 +15,6 @@ pub struct Place {
     pub boxes: Vec<Box4>,
     /// What to look at: the largest box and those that touch it.
     pub spot: Box4,
-}
-
-/// Whether a finding is about the tile's edges, which are best seen where they meet.
-#[must_use]
-pub fn is_joint(finding: &Finding) -> bool {
-    finding.kind == Kind::JointBreak
 }
 
 /// The part of the plane to show: the tile, moved on its repeat when `joints` are in question so that its edges meet inside.
@@ -101,6 +95,7 @@ fn copies(area: Area, plane: Plane<'_>, view: Box4) -> Vec<Box4> {
 mod tests {
     use super::*;
     use crate::finding::Grade;
+    use crate::finding::Kind;
     use crate::spec::Repeat;
     use crate::tile::Raster;
 

@@ -1,0 +1,96 @@
+//! The lattice a tile holds: the moves that map the endless design onto itself, found without wrapping.
+//!
+//! Takes a tile and what lies behind its motifs; yields the smallest repeat inside it, if there is one. A patch that
+//! comes again proposes, pixels decide: pairs (q, q + t) both inside the canvas. A wrapped match would hide exactly the
+//! tile whose size is no multiple of its unit. All from whole numbers. Knows nothing of joints, layouts or words.
+
+mod basis;
+mod cells;
+mod witness;
+mod anchor;
+mod ruled;
+mod known;
+mod edges;
+mod search;
+
+pub use basis::{Move, area, gcd, holds, shortest};
+pub use cells::Count;
+pub use known::{Known, Lattice, Unit};
+pub use ruled::Ruled;
+
+use crate::spec::Ground;
+use crate::tile::Tile;
+use cells::{Cells, Sight};
+use edges::{EdgePicture, edge_picture};
+
+/// What moves are looked at on: the colors of a tile, or its edges.
+pub struct Sheet<'a>(Kind<'a>);
+
+enum Kind<'a> {
+    Colors(Cells<'a, 4>),
+    Edges(EdgePicture),
+}
+
+impl<'a> Sheet<'a> {
+    /// The colors of a tile on a ground.
+    #[must_use]
+    pub fn colors(tile: &'a Tile, ground: Ground) -> Self {
+        let raster = &tile.raster;
+        let sight = match ground {
+            _ if tile.meta.lossy => Sight::Lossy,
+            Ground::Transparent => Sight::Clear,
+            Ground::Opaque | Ground::Unclear => Sight::Opaque,
+        };
+        Self(Kind::Colors(Cells::new(raster.width() as usize, raster.height() as usize, raster.samples(), sight)))
+    }
+
+    /// The edges of a design laid in courses, one column and one row less than the tile; `None` for any other design, and
+    /// after a lossy coder, which makes steps waver.
+    #[must_use]
+    pub fn edges(tile: &Tile) -> Option<Self> {
+        if tile.meta.lossy {
+            return None;
+        }
+        edge_picture(&tile.raster).map(|picture| Self(Kind::Edges(picture)))
+    }
+
+    /// The lattice.
+    #[must_use]
+    pub fn find(&self) -> Lattice {
+        match &self.0 {
+            Kind::Colors(cells) => search::search(cells),
+            Kind::Edges(picture) => search::search(&picture.cells()),
+        }
+    }
+
+    /// The pairs at a move that lie inside the canvas, over the rows that stand for all, and how many differ.
+    #[must_use]
+    pub fn pairs(&self, t: Move) -> Count {
+        match &self.0 {
+            Kind::Colors(cells) => cells.count(t, [u64::MAX; 2]),
+            Kind::Edges(picture) => picture.cells().count(t, [u64::MAX; 2]),
+        }
+    }
+
+    /// The pairs of a place in the outermost `depth` lines of a side and the place a move away, forth or back, inside the
+    /// canvas: left and right side together, then top and bottom.
+    #[must_use]
+    pub fn border_pairs(&self, t: Move, depth: usize) -> [Count; 2] {
+        match &self.0 {
+            Kind::Colors(cells) => cells.count_border(t, depth),
+            Kind::Edges(picture) => picture.cells().count_border(t, depth),
+        }
+    }
+
+    /// Whether only edges are seen: any two that do not meet differ, however little they miss each other by.
+    #[must_use]
+    pub fn of_edges(&self) -> bool {
+        matches!(self.0, Kind::Edges(_))
+    }
+}
+
+/// Finds the lattice of a tile's colors.
+#[must_use]
+pub fn find(tile: &Tile, ground: Ground) -> Lattice {
+    Sheet::colors(tile, ground).find()
+}
