@@ -10,6 +10,7 @@ pub mod places;
 pub mod starter;
 
 use crate::finding::Kind;
+use crate::spec::wish::Wish;
 use crate::spec::{GroundDemand, Length, Repeat, Spec};
 use complaint::{Complaint, Source};
 use shape::Text;
@@ -270,6 +271,10 @@ fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec
         let kinds: Vec<(&str, Kind)> = Kind::ALL.iter().map(|kind| (kind.name(), *kind)).collect();
         silence.push(choice(source, word, &kinds)?);
     }
+    let mut companions = Vec::new();
+    for words in &shape.companions {
+        companions.push(Wish::parse(words.get_ref()).map_err(|error| source.at(words, error.to_string(), ""))?);
+    }
     Ok(Spec {
         name: name.get_ref().clone(),
         width,
@@ -286,6 +291,7 @@ fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec
         profile: shape.profile.clone(),
         depth: shape.depth,
         silence,
+        companions,
     })
 }
 

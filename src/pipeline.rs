@@ -5,11 +5,15 @@
 
 pub mod check;
 pub mod mend;
+pub mod cloth;
+pub mod lay;
+pub mod companion;
 pub mod mockup;
 pub mod draft;
 
 use crate::codec::{self, Limits};
 use crate::finding::{Finding, Grade, Kind, Verdict};
+use crate::spec::wish::Wish;
 use crate::spec::{Ground, Spec};
 use crate::ticket::Ticket;
 use crate::tile::{Content, Format, Tile};
@@ -28,6 +32,8 @@ pub struct Wants {
     pub held: bool,
     /// Keep in the ticket what was measured, passed or not.
     pub explain: bool,
+    /// Make the spec's companions of a sound or mended tile.
+    pub companions: bool,
 }
 
 /// Everything the pipeline needs beside the bytes.
@@ -57,6 +63,8 @@ pub enum Product {
     StrikeOff,
     /// The held picture.
     Held,
+    /// The tile turned or laid anew, as PNG.
+    Companion(Wish),
 }
 
 /// What became of a tile.
@@ -109,6 +117,7 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
             }
         }
     }
+    companions(bytes, &tile, &judgment, &mut ticket, order, &mut made);
     pictures(&tile, &judgment, &mut ticket, order, &mut made);
     Outcome { ticket, made, reuse: tile.raster.into_samples() }
 }
@@ -183,6 +192,34 @@ pub fn prove(
         codec::metadata_kept(bytes, file, changed)?;
     }
     Ok(fresh)
+}
+
+/// Adds the companions that are wanted, made of the mended file where there is one; the ticket says of each what it is, or
+/// why there is none.
+fn companions(
+    bytes: &[u8],
+    tile: &Tile,
+    judgment: &Judgment,
+    ticket: &mut Ticket,
+    order: &Order<'_>,
+    made: &mut Vec<(Product, Vec<u8>)>,
+) {
+    if !order.wants.companions || !matches!(ticket.verdict, Verdict::Sound | Verdict::Mended) {
+        return;
+    }
+    let mended = made.iter().find(|(product, _)| *product == Product::Mended).map(|(_, file)| file.as_slice());
+    let source = companion::Source { bytes: mended.unwrap_or(bytes), tile, judgment, spec: order.spec };
+    let mut files = Vec::new();
+    for wish in &order.spec.companions {
+        ticket.companions.push(match companion::make(source, wish, order.limits) {
+            Ok((file, entry)) => {
+                files.push((Product::Companion(*wish), file));
+                entry
+            }
+            Err(error) => companion::refused(tile, wish, &error),
+        });
+    }
+    made.extend(files);
 }
 
 /// Adds the pictures that are wanted. One that cannot be drawn is left out and said, since it is no fault of the tile.

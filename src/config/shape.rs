@@ -79,6 +79,8 @@ pub struct Spec {
     pub depth: Option<u8>,
     /// Kinds that do not count.
     pub silence: Vec<Text>,
+    /// What is given back beside the tile.
+    pub companions: Vec<Text>,
 }
 
 /// `[settle]`

@@ -37,6 +37,7 @@ pub fn spot(role: Role, name: &Path, png: &Path) -> PathBuf {
         Role::Held => Path::new(HELD).join(with(name, ".held.png")),
         Role::Repeat => mockups(name).join("repeat.jpg"),
         Role::StrikeOff => mockups(name).join("strike-off.jpg"),
+        Role::Companion(wish) => Path::new(READY).join(beside(name, &format!(".{}.png", wish.file_word()))),
     }
 }
 
@@ -96,6 +97,14 @@ fn cut(bytes: &[u8], most: usize) -> &[u8] {
     }
     let end = (most.saturating_sub(3)..=most).rev().find(|at| !is_inside(*at)).unwrap_or(most);
     &bytes[..end]
+}
+
+/// A name with an ending of its own behind it, shortened where it would get too long for a disk.
+fn beside(name: &Path, ending: &str) -> PathBuf {
+    let last = name.file_name().unwrap_or_default().as_bytes();
+    let mut new = cut(last, MOST_BYTES.saturating_sub(ending.len())).to_vec();
+    new.extend_from_slice(ending.as_bytes());
+    name.with_file_name(OsString::from_vec(new))
 }
 
 fn with(name: &Path, ending: &str) -> PathBuf {

@@ -113,5 +113,6 @@ pub fn role(product: Product, format: &str) -> Role {
         Product::Repeat => Role::Repeat,
         Product::StrikeOff => Role::StrikeOff,
         Product::Held => Role::Held,
+        Product::Companion(wish) => Role::Companion(wish),
     }
 }

@@ -59,6 +59,7 @@ fn blank(content: Content, format: &str, name: &str, spec: &Spec) -> Ticket {
         verdict: Verdict::Unreadable,
         findings: Vec::new(),
         readings: Vec::new(),
+        companions: Vec::new(),
         outputs: Vec::new(),
     }
 }

@@ -244,6 +244,7 @@ pub fn ticket(path: &Path, content: Content, verdict: Verdict) -> Ticket {
         verdict: if verdict == Verdict::Mended { Verdict::Mendable } else { verdict },
         findings,
         readings: Vec::new(),
+        companions: Vec::new(),
         outputs: Vec::new(),
     }
 }
