@@ -7,6 +7,7 @@ pub mod check;
 pub mod mend;
 pub mod cloth;
 pub mod lay;
+pub mod turn;
 pub mod companion;
 pub mod mockup;
 pub mod draft;

@@ -13,7 +13,7 @@ pub struct Arguments {
     tile: OneTile,
     /// The new repeat: block, half-drop, third-drop, quarter-drop or brick
     #[arg(long = "as", value_name = "REPEAT")]
-    repeat: String,
+    laid_as: String,
     /// The size of the new tile in pixels, such as 4800x2400 [default: the smallest]
     #[arg(long, value_name = "SIZE")]
     size: Option<String>,
@@ -25,6 +25,6 @@ pub struct Arguments {
 /// When words or configuration are wrong, or something cannot be read or written.
 pub fn run(words: &Arguments, settings: Option<&Path>) -> Result<Status, Failure> {
     let size = words.size.as_deref().map(wish::size).transpose().map_err(Failure::usage)?;
-    let wish = Lay::new(&words.repeat, size).map_err(Failure::usage)?;
+    let wish = Lay::new(&words.laid_as, size).map_err(Failure::usage)?;
     output::companion(&words.tile, settings, Wish::Lay(wish))
 }

@@ -45,12 +45,7 @@ pub fn look(words: &OneTile, settings: Option<&Path>, wants: Wants) -> Result<Lo
     look_for(words, settings, wants, Vec::new())
 }
 
-fn look_for(
-    words: &OneTile,
-    settings: Option<&Path>,
-    wants: Wants,
-    companions: Vec<Wish>,
-) -> Result<Looked, Failure> {
+fn look_for(words: &OneTile, settings: Option<&Path>, wants: Wants, companions: Vec<Wish>) -> Result<Looked, Failure> {
     let config = input::configuration(settings)?;
     let spec = Spec { companions, ..input::spec(&words.demands, &config, &words.file)? };
     let mut bench = Bench::new(&config)?;

@@ -3,11 +3,13 @@
 //! Takes the tile, its file and its judgment, yields the file of a companion and what there is to say of it, or why there is
 //! none. Knows nothing of where files go.
 
-use super::check::Judgment;
+use super::check::{self, Judgment};
 use super::lay::{self, LayError};
+use super::turn::{self, TurnError};
 use crate::codec::{self, Limits};
-use crate::spec::wish::{Lay, Wish};
-use crate::spec::{Repeat, Spec};
+use crate::finding::Verdict;
+use crate::spec::wish::{Lay, Turn, Wish};
+use crate::spec::{Ground, GroundDemand, Repeat, Spec};
 use crate::ticket::Companion;
 use crate::tile::{Channels, Tile};
 use thiserror::Error;
@@ -21,6 +23,9 @@ pub enum CompanionError {
     /// It cannot be laid so.
     #[error(transparent)]
     Lay(#[from] LayError),
+    /// It cannot be turned so.
+    #[error(transparent)]
+    Turn(#[from] TurnError),
     /// The file could not be written.
     #[error("the new tile could not be written: {0}")]
     Write(String),
@@ -63,8 +68,11 @@ pub fn make(source: Source<'_>, wish: &Wish, limits: &Limits) -> Result<(Vec<u8>
     let repeat = judgment.layout(spec);
     let fresh = match wish {
         Wish::Lay(wish) => laid(tile, repeat, wish, limits)?,
-        Wish::Turn(_) => return Err(CompanionError::Inks),
+        Wish::Turn(wish) => turned(tile, repeat, wish, limits)?,
     };
+    if matches!(wish, Wish::Turn(_)) {
+        sound(source, &fresh.tile)?;
+    }
     let file = codec::encode_derived(bytes, &fresh.tile).map_err(|error| CompanionError::Write(error.to_string()))?;
     prove(bytes, &fresh.tile, &file, limits)?;
     let entry = Companion {
@@ -104,10 +112,38 @@ fn laid(tile: &Tile, repeat: Repeat, wish: &Lay, limits: &Limits) -> Result<Fres
     Ok(Fresh { tile: laid.tile, units, repeat: wish.repeat, degrees: None, scale: None })
 }
 
+fn turned(tile: &Tile, repeat: Repeat, wish: &Turn, limits: &Limits) -> Result<Fresh, TurnError> {
+    let turned = turn::turn(tile, repeat, wish, limits)?;
+    Ok(Fresh {
+        tile: turned.tile,
+        units: turned.units,
+        repeat: Repeat::Block,
+        degrees: Some((turned.degrees * 1e4).round() / 1e4),
+        scale: Some((turned.scale * 1e6).round() / 1e6),
+    })
+}
+
+/// Runs the checks on a turned tile: on the ground of the old one it must be sound as a block.
+fn sound(source: Source<'_>, made: &Tile) -> Result<(), CompanionError> {
+    let ground = match source.judgment.ground {
+        Ground::Opaque => GroundDemand::Opaque,
+        Ground::Transparent => GroundDemand::Transparent,
+        Ground::Unclear => GroundDemand::Either,
+    };
+    let silence = source.spec.silence.clone();
+    let spec = Spec { ground, repeat: Some(Repeat::Block), silence, ..Spec::default() };
+    let judgment = check::judge(made, &spec);
+    match judgment.verdict {
+        Verdict::Sound => Ok(()),
+        _ => Err(CompanionError::Unproven(
+            judgment.findings.first().map_or_else(String::new, |found| found.says.clone()),
+        )),
+    }
+}
+
 /// Decodes the written file anew: every sample is what was made, and what the original says beside its pixels is there.
 fn prove(original: &[u8], made: &Tile, file: &[u8], limits: &Limits) -> Result<(), CompanionError> {
-    let again =
-        codec::decode(file, limits, Vec::new()).map_err(|refusal| CompanionError::Unproven(refusal.says()))?;
+    let again = codec::decode(file, limits, Vec::new()).map_err(|refusal| CompanionError::Unproven(refusal.says()))?;
     let differs = || CompanionError::Unproven("read back, its pixels differ".into());
     match (&made.deep, &again.deep) {
         (Some(made), Some(again)) if made == again => {}

@@ -95,13 +95,13 @@ pub fn lattice_of(tile: &Tile, repeat: Repeat) -> Result<Lattice, LayError> {
 pub(super) fn on_cloth<R>(
     tile: &Tile,
     repeat: Repeat,
-    shallow: impl FnOnce(&Cloth<'_, u8>) -> R,
-    deep: impl FnOnce(&Cloth<'_, u16>) -> R,
+    shallow: impl FnOnce(Cloth<'_, u8>) -> R,
+    deep: impl FnOnce(Cloth<'_, u16>) -> R,
 ) -> Result<R, LayError> {
     let (width, height) = (tile.raster.width(), tile.raster.height());
     let done = match &tile.deep {
-        Some(samples) => Cloth::new(&samples.0, width, height, repeat).map(|cloth| deep(&cloth)),
-        None => Cloth::new(tile.raster.samples(), width, height, repeat).map(|cloth| shallow(&cloth)),
+        Some(samples) => Cloth::new(&samples.0, width, height, repeat).map(deep),
+        None => Cloth::new(tile.raster.samples(), width, height, repeat).map(shallow),
     };
     done.ok_or_else(|| match (repeat, repeat.drop_divisor()) {
         (Repeat::Brick, _) => LayError::Uneven { repeat, width, height, side: "a width", divisor: 2 },

@@ -105,7 +105,9 @@ pub enum Wish {
 #[derive(Clone, Debug, Error, PartialEq, Eq)]
 pub enum WishError {
     /// No number and no direction.
-    #[error("{0:?} is no angle; write degrees such as 45 or -22.5, or a direction such as 4:3 (four right, three down)")]
+    #[error(
+        "{0:?} is no angle; write degrees such as 45 or -22.5, or a direction such as 4:3 (four right, three down)"
+    )]
     Angle(String),
     /// A full turn or none.
     #[error("an angle of {0} turns nothing; write another, such as 45")]

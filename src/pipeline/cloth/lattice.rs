@@ -237,7 +237,8 @@ mod tests {
 
     #[test]
     fn the_smallest_tile_is_the_smallest_of_all() {
-        for (a, b, d) in [(1, 0, 1), (3, 0, 4), (4, 0, 3), (2, 1, 4), (2, 3, 6), (1, 2, 5), (3, 4, 6), (2, 2, 8), (5, 3, 4)]
+        for (a, b, d) in
+            [(1, 0, 1), (3, 0, 4), (4, 0, 3), (2, 1, 4), (2, 3, 6), (1, 2, 5), (3, 4, 6), (2, 2, 8), (5, 3, 4)]
         {
             let lattice = Lattice { a, b, d };
             for repeat in LAID {
@@ -279,8 +280,7 @@ mod tests {
     fn finer_moves_are_found_by_their_primes() {
         for finer in [(1, 0, 1), (2, 1, 6), (5, 3, 10), (3, 0, 7), (4, 2, 4)].map(|(a, b, d)| Lattice { a, b, d }) {
             for (m, n, k) in [(1, 1, 0), (6, 4, 5), (2, 35, 3), (12, 1, 0)] {
-                let coarse =
-                    Lattice::spanned([m * finer.a, m * finer.b + k * finer.d], [0, n * finer.d]).unwrap();
+                let coarse = Lattice::spanned([m * finer.a, m * finer.b + k * finer.d], [0, n * finer.d]).unwrap();
                 assert_eq!(coarse.refined(|v| finer.holds(v)), finer, "{coarse:?}");
             }
         }
