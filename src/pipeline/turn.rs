@@ -131,7 +131,7 @@ struct Plan {
 /// Turns the cloth of `tile`, laid as `repeat`.
 ///
 /// The scale is the nearest to 1 at which whole blocks fill the canvas; without a wish for a size the canvas is the tile's own,
-/// or, where no blocks fill that, the largest below it.
+/// or, where no blocks fill that, the largest below it. The center of the first pixel stays where it is.
 ///
 /// # Errors
 /// Why that cannot be done, with what can.
