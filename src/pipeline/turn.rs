@@ -122,10 +122,24 @@ const MOST_OFFERED: usize = 5;
 /// Offers keep at least this scale: smaller art is no answer to a wish for an angle.
 const LEAST_OFFERED: f64 = 0.1;
 
-/// A size and a scale step.
+/// A kept scale that is nearer to 1 than this needs no larger unit: half a millimeter on a foot.
+const NEAR: f64 = 0.002;
+
+/// How often a smallest repeat is put together with itself at most, so that pixels fall more finely.
+const MOST_TOGETHER: i64 = 64;
+
+/// A way to turn: what closes, at which scale step, and the size of the tile.
+#[derive(Clone, Copy)]
 struct Plan {
+    closing: Closing,
     step: i64,
     size: [i64; 2],
+}
+
+impl Plan {
+    fn scale(&self) -> f64 {
+        self.closing.scale(self.step)
+    }
 }
 
 /// Turns the cloth of `tile`, laid as `repeat`.
@@ -138,18 +152,22 @@ struct Plan {
 pub fn turn(tile: &Tile, repeat: Repeat, wish: &Turn, limits: &Limits) -> Result<Turned, TurnError> {
     let lattice = lay::lattice_of(tile, repeat)?;
     let own = [i64::from(tile.raster.width()), i64::from(tile.raster.height())];
+    let cloth = Moves { finest: lattice, laid: Lattice::laid(repeat, own).unwrap_or(lattice) };
     let Some(closing) = Closing::by(&lattice, wish.by) else {
         let around = Closing::around(&lattice, wish.by.degrees());
-        let offers = around.iter().rev().filter_map(|closing| offer(closing, own, wish, limits));
+        let offers = around.iter().rev().filter_map(|closing| offer(&cloth, closing, own, wish, limits));
         return Err(TurnError::Open { by: wish.by, choices: offers.take(MOST_OFFERED).collect() });
     };
-    let Plan { step, size } = planned(&closing, own, wish)?;
-    let [width, height] =
-        lay::within(size, limits).map_err(|limit| TurnError::TooLarge { width: size[0], height: size[1], limit })?;
-    let ([e, f], divisor) = closing.back(step);
-    let back = Back { step: [e, f], divisor };
+    let plan = cloth.planned(&closing, own, wish, limits)?;
+    let [width, height] = lay::within(plan.size, limits).map_err(|limit| TurnError::TooLarge {
+        width: plan.size[0],
+        height: plan.size[1],
+        limit,
+    })?;
+    let (step, divisor) = plan.closing.back(plan.step);
+    let back = Back { step, divisor };
     let manner = if wish.palette_only { Manner::Majority } else { Manner::Mean };
-    let turned = closing.at(step);
+    let turned = plan.closing.at(plan.step);
     let (shallow, samples) = lay::on_cloth(
         tile,
         repeat,
@@ -162,11 +180,12 @@ pub fn turn(tile: &Tile, repeat: Repeat, wish: &Turn, limits: &Limits) -> Result
         (None, None) => Vec::new(),
     };
     let raster = Raster::new(width, height, rgba).ok_or(LayError::OneWay(repeat))?;
+    let together = plan.closing.area / lattice.area();
     Ok(Turned {
         tile: Tile { raster, deep: samples.map(Deep), meta: tile.meta.clone(), content: tile.content },
         degrees: closing.degrees(),
-        scale: closing.scale(step),
-        units: (size[0] * size[1] / turned.area()).unsigned_abs(),
+        scale: plan.scale(),
+        units: (plan.size[0] * plan.size[1] / turned.area() * together).unsigned_abs(),
     })
 }
 
@@ -175,42 +194,91 @@ fn away(scale: f64) -> f64 {
     scale.max(1.0 / scale)
 }
 
-fn planned(closing: &Closing, own: [i64; 2], wish: &Turn) -> Result<Plan, TurnError> {
-    let block = closing.block();
-    let nearest = |steps: &mut dyn Iterator<Item = i64>| {
-        steps.min_by(|&a, &b| away(closing.scale(a)).total_cmp(&away(closing.scale(b))))
-    };
-    if wish.keep_scale {
-        let step = closing.kept();
-        return Ok(Plan { step, size: block.map(|side| side * step) });
-    }
-    let canvas = wish.size.map_or(own, |size| size.map(i64::from));
-    if let Some(step) = nearest(&mut closing.filling(canvas)) {
-        return Ok(Plan { step, size: canvas });
-    }
-    // Whole blocks below the canvas, at the scale nearest to 1 that fits.
-    let most = (canvas[0] / block[0]).min(canvas[1] / block[1]);
-    let Some(step) = nearest(&mut (1..=most)) else {
-        return Err(TurnError::TooSmall { width: block[0], height: block[1] });
-    };
-    let size = [0, 1].map(|axis| canvas[axis] / (block[axis] * step) * block[axis] * step);
-    if wish.size.is_none() {
-        return Ok(Plan { step, size });
-    }
-    let spelled = |[width, height]: [i64; 2]| format!("{width} x {height} px");
-    Err(TurnError::Size {
-        wanted: spelled(canvas),
-        nearest: spelled(size),
-        scale: closing.scale(step),
-        kept: spelled(block.map(|side| side * closing.kept())),
-    })
+/// The moves of a cloth: all of them, and those by which its tile is laid.
+struct Moves {
+    finest: Lattice,
+    laid: Lattice,
 }
 
-fn offer(closing: &Closing, own: [i64; 2], wish: &Turn, limits: &Limits) -> Option<Choice> {
-    let Plan { step, size } = planned(closing, own, wish).ok()?;
-    lay::within(size, limits).ok()?;
-    let (scale, degrees) = (closing.scale(step), closing.degrees());
-    (scale >= LEAST_OFFERED).then_some(Choice { toward: closing.toward, degrees, size, scale })
+impl Moves {
+    /// The ways in which the moves can be made to close toward a direction. Few moves close more finely than many: where all
+    /// units fall on pixels alike, scales are coarse, so units are also taken several together, and the tile as a whole.
+    fn closings(&self, toward: [i64; 2]) -> Vec<Closing> {
+        let Lattice { a, b, d } = self.finest;
+        let together = (1..=MOST_TOGETHER).map(|n| Lattice { a: n * a, b: n * b, d: n * d });
+        together.chain([self.laid]).filter_map(|lattice| Closing::toward(&lattice, toward)).collect()
+    }
+
+    fn planned(&self, closing: &Closing, own: [i64; 2], wish: &Turn, limits: &Limits) -> Result<Plan, TurnError> {
+        let closings = self.closings(closing.toward);
+        if wish.keep_scale {
+            return Ok(kept(&closings, limits).unwrap_or_else(|| at_scale(closing)));
+        }
+        let canvas = wish.size.map_or(own, |size| size.map(i64::from));
+        let filling = closings.iter().filter_map(|closing| {
+            let step = nearest(closing, closing.filling(canvas))?;
+            Some(Plan { closing: *closing, step, size: canvas })
+        });
+        if let Some(plan) = best(filling) {
+            return Ok(plan);
+        }
+        let below = best(closings.iter().filter_map(|closing| below(closing, canvas)));
+        let block = closing.block();
+        let plan = below.ok_or(TurnError::TooSmall { width: block[0], height: block[1] })?;
+        if wish.size.is_none() {
+            return Ok(plan);
+        }
+        let spelled = |[width, height]: [i64; 2]| format!("{width} x {height} px");
+        Err(TurnError::Size {
+            wanted: spelled(canvas),
+            nearest: spelled(plan.size),
+            scale: plan.scale(),
+            kept: spelled(kept(&closings, limits).unwrap_or_else(|| at_scale(closing)).size),
+        })
+    }
+}
+
+/// The plan whose scale is nearest to 1, of equal ones the first.
+fn best(plans: impl Iterator<Item = Plan>) -> Option<Plan> {
+    let mut best: Option<Plan> = None;
+    for plan in plans {
+        if best.is_none_or(|best| away(plan.scale()) < away(best.scale()) - 1e-12) {
+            best = Some(plan);
+        }
+    }
+    best
+}
+
+/// The step whose scale is nearest to 1.
+fn nearest(closing: &Closing, steps: impl Iterator<Item = i64>) -> Option<i64> {
+    steps.min_by(|&a, &b| away(closing.scale(a)).total_cmp(&away(closing.scale(b))))
+}
+
+fn at_scale(closing: &Closing) -> Plan {
+    let step = closing.kept();
+    Plan { closing: *closing, step, size: closing.block().map(|side| side * step) }
+}
+
+/// One block at the scale nearest to 1 within the limits: the first that is near enough, else the nearest.
+fn kept(closings: &[Closing], limits: &Limits) -> Option<Plan> {
+    let fitting = || closings.iter().map(at_scale).filter(|plan| lay::within(plan.size, limits).is_ok());
+    fitting().find(|plan| (plan.scale() - 1.0).abs() <= NEAR).or_else(|| best(fitting()))
+}
+
+/// Whole blocks below a canvas, at the scale nearest to 1 that fits.
+fn below(closing: &Closing, canvas: [i64; 2]) -> Option<Plan> {
+    let block = closing.block();
+    let most = (canvas[0] / block[0]).min(canvas[1] / block[1]);
+    let step = nearest(closing, 1..=most)?;
+    let size = [0, 1].map(|axis| canvas[axis] / (block[axis] * step) * block[axis] * step);
+    Some(Plan { closing: *closing, step, size })
+}
+
+fn offer(cloth: &Moves, closing: &Closing, own: [i64; 2], wish: &Turn, limits: &Limits) -> Option<Choice> {
+    let plan = cloth.planned(closing, own, wish, limits).ok()?;
+    lay::within(plan.size, limits).ok()?;
+    let (scale, degrees) = (plan.scale(), closing.degrees());
+    (scale >= LEAST_OFFERED).then_some(Choice { toward: closing.toward, degrees, size: plan.size, scale })
 }
 
 /// The samples of a tile of the turned cloth: one unit resampled, and laid by the turned lattice.

@@ -46,6 +46,8 @@ pub struct Closing {
     pub toward: Whole,
     /// The turned lattice at the smallest scale.
     pub lattice: Lattice,
+    /// The pixels in one unit of the lattice before it is turned.
+    pub area: i64,
     /// c above.
     step: Whole,
     /// g above.
@@ -86,8 +88,9 @@ impl Closing {
             let over = times(times(place, conjugate(divisor)).map(|part| part / norm(divisor)), step);
             [over[0], over[1]]
         };
+        let area = lattice.area();
         let lattice = Lattice::spanned(turned([lattice.a, lattice.b]), turned([0, lattice.d]))?;
-        Some(Self { toward, lattice, step, divisor })
+        Some(Self { toward, lattice, area, step, divisor })
     }
 
     /// The turn by an angle, when it closes. Degrees stand for the simplest direction within half of the last digit that is

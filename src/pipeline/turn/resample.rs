@@ -4,7 +4,7 @@
 //! numbers, so that what repeats on the cloth repeats bit for bit; order and arithmetic are fixed, whatever the threads.
 
 use super::footprint::{Footprint, Share};
-use super::surface::{Surface, surface};
+use super::surface::{Lanes, Surface, surface};
 use super::tone::{Tone, premultiplied, straight};
 use crate::pipeline::cloth::Cloth;
 use rayon::prelude::*;
@@ -70,13 +70,25 @@ impl Kept {
     }
 }
 
-/// A rectangle of cells with their surfaces.
+/// What is known of a cell's surface.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Known {
+    /// Nothing yet.
+    Nothing,
+    /// It is flat, as all around it.
+    Flat,
+    /// It is worked out.
+    Curved,
+}
+
+/// A rectangle of cells; their surfaces are worked out when they are needed.
 struct Patch<T> {
     left: i64,
     top: i64,
     width: usize,
     codes: Vec<[T; 4]>,
-    light: Vec<[f32; 4]>,
+    light: Vec<Lanes>,
+    known: Vec<Known>,
     surfaces: Vec<Surface>,
 }
 
@@ -85,12 +97,12 @@ const RIM: i64 = 2;
 
 impl<T: Tone> Patch<T> {
     fn empty() -> Self {
-        Self { left: 0, top: 0, width: 0, codes: Vec::new(), light: Vec::new(), surfaces: Vec::new() }
+        let (codes, light, known, surfaces) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+        Self { left: 0, top: 0, width: 0, codes, light, known, surfaces }
     }
 
-    /// Loads the cells from `low` to `high`, both inside, and a rim; the surfaces only where `curved`. Whether all cells
-    /// are of one color.
-    fn load(&mut self, cloth: &Cloth<'_, T>, low: [i64; 2], high: [i64; 2], curved: bool) -> bool {
+    /// Loads the cells from `low` to `high`, both inside, and a rim. Whether all are of one color.
+    fn load(&mut self, cloth: &Cloth<'_, T>, low: [i64; 2], high: [i64; 2]) -> bool {
         self.left = low[0] - RIM;
         self.top = low[1] - RIM;
         self.width = (high[0] - low[0] + 1 + 2 * RIM) as usize;
@@ -104,29 +116,29 @@ impl<T: Tone> Patch<T> {
         if self.codes.iter().all(|code| *code == first) {
             return true;
         }
-        if !curved {
-            return false;
-        }
         let lights = T::lights();
         self.light.clear();
         self.light.extend(self.codes.iter().map(|code| premultiplied(*code, lights)));
+        self.known.clear();
+        self.known.resize(self.codes.len(), Known::Nothing);
         self.surfaces.resize(self.codes.len(), [[0.0; 4]; 6]);
-        let (rim, width) = (RIM as usize, self.width);
-        for y in rim..height - rim {
-            for x in rim..width - rim {
-                let at = y * width + x;
-                let row = |y: usize| &self.codes[y * width + x - 1..y * width + x + 2];
-                // In flat surroundings the surface is flat: most of flat art is left here.
-                let flat =
-                    [row(y - 1), row(y), row(y + 1)].iter().all(|row| row.iter().all(|code| *code == self.codes[at]));
-                self.surfaces[at] = if flat {
-                    [self.light[at], [0.0; 4], [0.0; 4], [0.0; 4], [0.0; 4], [0.0; 4]]
-                } else {
-                    surface(|dx, dy| self.light[at.wrapping_add_signed(dy * width as isize + dx)])
-                };
-            }
-        }
         false
+    }
+
+    /// Works out the surface of a cell that is no rim.
+    fn learn(&mut self, at: usize) -> Known {
+        let row = |at: usize| &self.codes[at - 1..at + 2];
+        let (width, code) = (self.width, self.codes[at]);
+        // In flat surroundings the surface is flat: most of flat art is left here.
+        let flat = [row(at - width), row(at), row(at + width)].iter().all(|row| row.iter().all(|near| *near == code));
+        self.known[at] = if flat {
+            self.surfaces[at] = [self.light[at], [0.0; 4], [0.0; 4], [0.0; 4], [0.0; 4], [0.0; 4]];
+            Known::Flat
+        } else {
+            self.surfaces[at] = surface(|dx, dy| self.light[at.wrapping_add_signed(dy * width as isize + dx)]);
+            Known::Curved
+        };
+        self.known[at]
     }
 
     #[inline]
@@ -134,12 +146,18 @@ impl<T: Tone> Patch<T> {
         (cell[1] - self.top) as usize * self.width + (cell[0] - self.left) as usize
     }
 
-    fn mean(&self, center: usize, shares: &[Share]) -> [T; 4] {
-        let mut cells = shares.iter().map(|share| self.codes[self.near(center, share.cell)]);
-        if let Some(first) = cells.next()
-            && cells.all(|code| code == first)
-            && shares.iter().all(|share| self.surfaces[self.near(center, share.cell)][1..] == [[0.0; 4]; 5])
-        {
+    fn mean(&mut self, center: usize, shares: &[Share]) -> [T; 4] {
+        let first = self.codes[center];
+        let mut plain = true;
+        for share in shares {
+            let at = self.near(center, share.cell);
+            let known = match self.known[at] {
+                Known::Nothing => self.learn(at),
+                known => known,
+            };
+            plain &= known == Known::Flat && self.codes[at] == first;
+        }
+        if plain {
             return first;
         }
         let mut sum = [0.0_f32; 4];
@@ -197,7 +215,7 @@ pub fn resampled<T: Tone>(cloth: &Cloth<'_, T>, back: Back, width: usize, height
                 let reach = footprint.reach();
                 let low = [0, 1].map(|axis| centers.iter().map(|center| center[axis]).min().unwrap_or(0) - reach);
                 let top = [0, 1].map(|axis| centers.iter().map(|center| center[axis]).max().unwrap_or(0) + reach);
-                let plain = patch.load(cloth, low, top, manner == Manner::Mean);
+                let plain = patch.load(cloth, low, top);
                 for (row, y) in rows.chunks_exact_mut(width * 4).zip(y0..) {
                     let row = &mut row.as_chunks_mut::<4>().0[x0 as usize..(x0 + wide) as usize];
                     if plain {
