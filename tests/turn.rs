@@ -146,7 +146,8 @@ fn whole_triples_turn_at_scale_one() {
 #[test]
 fn quarter_turns_move_pixels_and_change_none() {
     let art = tile(raster(30, 20, |x, y| [x as u8, y as u8, (x * y) as u8, (x + y) as u8]));
-    let places: [(&str, fn(i64, i64) -> (i64, i64)); 4] =
+    type Place = fn(i64, i64) -> (i64, i64);
+    let places: [(&str, Place); 4] =
         [("90", |x, y| (y, -x)), ("180", |x, y| (-x, -y)), ("-90", |x, y| (-y, x)), ("270", |x, y| (-y, x))];
     for (angle, at) in places {
         let turned = turned(&art, &kept(angle));
@@ -282,8 +283,7 @@ fn what_cannot_be_turned_says_what_can() {
     let open = said(&kept("30"), Repeat::Block, &limits);
     assert_eq!(
         open,
-        "30 degrees close on no whole pixels: near it --by 71:41 is 30.0049 degrees, 6722 x 6722 px, scale 0.9110 (-8.90 %); \
-         --by 26:15 is 29.9816 degrees, 2703 x 2703 px, scale 1.0006 (+0.06 %); \
+        "30 degrees close on no whole pixels: near it --by 26:15 is 29.9816 degrees, 2703 x 2703 px, scale 1.0006 (+0.06 %); \
          --by 19:11 is 30.0686 degrees, 1928 x 1928 px, scale 0.9758 (-2.42 %); \
          --by 7:4 is 29.7449 degrees, 4355 x 4355 px, scale 1.0003 (+0.03 %); \
          --by 5:3 is 30.9638 degrees, 3672 x 3672 px, scale 0.9996 (-0.04 %)"
@@ -291,8 +291,19 @@ fn what_cannot_be_turned_says_what_can() {
     // Each that is offered can be had, as it was told.
     let had = turn(&tile, Repeat::Block, &kept("19:11"), &limits).unwrap();
     assert_eq!(size(&had.tile.raster), (1928, 1928));
-    assert_eq!(said(&Turn { size: Some([100, 90]), ..by("2:1") }, Repeat::Block, &limits), "");
-    assert_eq!(said(&kept("4:3"), Repeat::Block, &Limits { max_side: 300, ..limits }), "");
+    assert_eq!(
+        said(&Turn { size: Some([101, 97]), ..by("2:1") }, Repeat::Block, &limits),
+        "whole repeats of the turned tile do not fill 101 x 97 px: the nearest that they fill is 95 x 95 px, at scale \
+         0.4720; or keep the scale, which takes 203 x 203 px"
+    );
+    let narrow = Limits { max_side: 300, ..limits };
+    assert_eq!(
+        said(&kept("4:3"), Repeat::Block, &narrow),
+        "the turned tile would be 450 x 450 px: a side may have 300 at most; ask for a smaller one with --size"
+    );
     let Err(TurnError::Lay(_)) = turn(&tile, Repeat::Across, &by("45"), &limits) else { panic!("a border is turned") };
-    assert_eq!(said(&by("71:41"), Repeat::Block, &limits), "");
+    assert_eq!(
+        said(&by("71:41"), Repeat::Block, &limits),
+        "the smallest turned tile that repeats is 3361 x 3361 px, and the tile is smaller; use --keep-scale"
+    );
 }

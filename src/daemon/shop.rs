@@ -206,7 +206,7 @@ impl Shop {
         let job = Job {
             name: name.to_string_lossy().into_owned(),
             spec,
-            wants: Wants { mend: true, mockups: true, held: true, ..Wants::default() },
+            wants: Wants { mend: true, mockups: true, held: true, companions: true, ..Wants::default() },
             mockup: self.mockup.clone(),
             scratch: scratch.into(),
             limits: Limits { memory: self.config.worker_memory, time: self.config.worker_time },
@@ -256,6 +256,11 @@ fn told(path: &Path, verdict: Verdict, ticket: &Ticket, delivered: &deliver::Del
     match ticket.findings.first() {
         Some(finding) => tracing::info!("{tile}: {}: {}", verdict.plain(), finding.says),
         None => tracing::info!("{tile}: {}", verdict.plain()),
+    }
+    for companion in &ticket.companions {
+        if let Some(why) = &companion.refused {
+            tracing::warn!("{tile}: no companion {:?}: {why}", companion.wish);
+        }
     }
     for (wanted, given) in &delivered.beside {
         tracing::warn!("{} is taken by another file, so the output is {}", spelled(wanted), spelled(given));

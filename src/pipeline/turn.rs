@@ -119,8 +119,9 @@ pub struct Turned {
 /// Most angles that are offered for one that does not close.
 const MOST_OFFERED: usize = 5;
 
-/// Offers keep at least this scale: smaller art is no answer to a wish for an angle.
+/// Offers keep at least this scale: smaller art is no answer to a wish for an angle. With a kept scale they are this near.
 const LEAST_OFFERED: f64 = 0.1;
+const NEAR_OFFERED: f64 = 0.02;
 
 /// A kept scale that is nearer to 1 than this needs no larger unit: half a millimeter on a foot.
 const NEAR: f64 = 0.002;
@@ -278,7 +279,8 @@ fn offer(cloth: &Moves, closing: &Closing, own: [i64; 2], wish: &Turn, limits: &
     let plan = cloth.planned(closing, own, wish, limits).ok()?;
     lay::within(plan.size, limits).ok()?;
     let (scale, degrees) = (plan.scale(), closing.degrees());
-    (scale >= LEAST_OFFERED).then_some(Choice { toward: closing.toward, degrees, size: plan.size, scale })
+    let near = !wish.keep_scale || (scale - 1.0).abs() <= NEAR_OFFERED;
+    (near && scale >= LEAST_OFFERED).then_some(Choice { toward: closing.toward, degrees, size: plan.size, scale })
 }
 
 /// The samples of a tile of the turned cloth: one unit resampled, and laid by the turned lattice.
