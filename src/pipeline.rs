@@ -210,9 +210,12 @@ fn companions(
     }
     let mended = made.iter().find(|(product, _)| *product == Product::Mended).map(|(_, file)| file.as_slice());
     let source = companion::Source { bytes: mended.unwrap_or(bytes), tile, judgment, spec: order.spec };
+    // A companion lies in memory beside its tile, twice when it is read back: the limits leave room for that.
+    let share = if tile.deep.is_some() { 4 } else { 2 };
+    let limits = Limits { max_pixels: order.limits.max_pixels / share, ..*order.limits };
     let mut files = Vec::new();
     for wish in &order.spec.companions {
-        ticket.companions.push(match companion::make(source, wish, order.limits) {
+        ticket.companions.push(match companion::make(source, wish, &limits) {
             Ok((file, entry)) => {
                 files.push((Product::Companion(*wish), file));
                 entry

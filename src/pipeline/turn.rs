@@ -51,7 +51,7 @@ pub enum TurnError {
     #[error(transparent)]
     Lay(#[from] LayError),
     /// The turned cloth meets the pixels nowhere near.
-    #[error("{by} degrees close on no whole pixels: {}", offered(choices))]
+    #[error("a turn by {by} closes on no whole pixels: {}", offered(choices))]
     Open {
         /// The angle that was wished.
         by: Angle,

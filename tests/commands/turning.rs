@@ -162,7 +162,7 @@ fn what_cannot_be_turned_or_laid_says_what_can() {
         (
             &["turn", "kelp.png", "--by", "30"][..],
             1,
-            "turn 30: 30 degrees close on no whole pixels: near it --by 5:3 is 30.9638 degrees, 102 x 102 px, scale 0.1458 (-85.42 %); --by 2:1 is 26.5651 degrees, 120 x 120 px, scale 0.4472 (-55.28 %); --by 1:1 is 45.0000 degrees, 120 x 120 px, scale 0.7071 (-29.29 %)",
+            "turn 30: a turn by 30 closes on no whole pixels: near it --by 5:3 is 30.9638 degrees, 102 x 102 px, scale 0.1458 (-85.42 %); --by 2:1 is 26.5651 degrees, 120 x 120 px, scale 0.4472 (-55.28 %); --by 1:1 is 45.0000 degrees, 120 x 120 px, scale 0.7071 (-29.29 %)",
         ),
         (
             &["turn", "kelp.png", "--by", "4:3", "--size", "121"],

@@ -155,19 +155,20 @@ impl Lattice {
     #[must_use]
     pub fn nearest(&self, repeat: Repeat, [width, height]: [i64; 2], most: i64) -> Option<[i64; 2]> {
         // Sizes come again after four units down, and across after as many steps as lead straight to the right twice.
-        let rows = 4;
         let columns = 2 * self.across() / self.a;
-        let (row, column) = (height / self.d, width / self.a);
+        let column = width / self.a;
         let mut best: Option<(i64, [i64; 2])> = None;
-        for h in (row - rows..=row + rows + 1).map(|row| row * self.d).chain([self.d, 2 * self.d, 3 * self.d]) {
-            let tall = if repeat == Repeat::Brick { 1..=self.d } else { 0..=0 };
-            for h in tall.map(|more| h + more).filter(|h| (1..=most).contains(h)) {
-                for w in (column - columns..=column + columns + 1).map(|column| column * self.a) {
-                    let off = (w - width).abs() + (h - height).abs();
-                    let better = (1..=most).contains(&w) && best.is_none_or(|(least, _)| off < least);
-                    if better && self.takes(repeat, [w, h]) {
-                        best = Some((off, [w, h]));
-                    }
+        for w in
+            (column - columns..=column + columns + 1).map(|column| column * self.a).filter(|w| (1..=most).contains(w))
+        {
+            // Down a brick, half its width must lead to a place of the lattice.
+            let first = if repeat == Repeat::Brick { (w / 2 / self.a % self.d * self.b).rem_euclid(self.d) } else { 0 };
+            let row = (height - first).div_euclid(self.d);
+            let rows = (row - 4..=row + 5).chain(0..=3).map(|row| first + row * self.d);
+            for h in rows.filter(|h| (1..=most).contains(h)) {
+                let off = (w - width).abs() + (h - height).abs();
+                if best.is_none_or(|(least, _)| off < least) && self.takes(repeat, [w, h]) {
+                    best = Some((off, [w, h]));
                 }
             }
         }

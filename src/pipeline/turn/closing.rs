@@ -57,6 +57,12 @@ pub struct Closing {
 /// How many degrees two directions may differ to be taken for the same: half of the last digit that is told.
 const SAME: f64 = 0.5e-4;
 
+/// Bounds within which no product of these numbers with a side of a tile overflows; what lies beyond is far beyond any
+/// limit on sides.
+const MOST_PART: i64 = 1 << 22;
+const MOST_PLACE: i64 = 1 << 30;
+const MOST_SIDE: i64 = 1 << 40;
+
 /// Most steps of a direction that is looked at for an angle in degrees.
 const MOST_STEPS: i64 = 120;
 
@@ -71,7 +77,8 @@ fn degrees(toward: Whole) -> f64 {
 }
 
 impl Closing {
-    /// The turn of a lattice toward a direction; any direction of whole steps closes at some scale. `None` for no direction.
+    /// The turn of a lattice toward a direction; any direction of whole steps closes at some scale. `None` for no direction,
+    /// and for one so long that its numbers are beyond any tile.
     #[must_use]
     pub fn toward(lattice: &Lattice, [right, down]: Whole) -> Option<Self> {
         let factor = gcd(right, down);
@@ -83,13 +90,19 @@ impl Closing {
         let whole = times(toward, divisor);
         let factor = gcd(whole[0], whole[1]);
         let step = whole.map(|part| part / factor);
+        if step.iter().chain(&divisor).any(|part| part.abs() > MOST_PART) {
+            return None;
+        }
         let turned = |place: Whole| {
             // Divisible, since the divisor divides every place of the lattice.
             let over = times(times(place, conjugate(divisor)).map(|part| part / norm(divisor)), step);
-            [over[0], over[1]]
+            over.iter().all(|part| part.abs() <= MOST_PLACE).then_some(over)
         };
         let area = lattice.area();
-        let lattice = Lattice::spanned(turned([lattice.a, lattice.b]), turned([0, lattice.d]))?;
+        let lattice = Lattice::spanned(turned([lattice.a, lattice.b])?, turned([0, lattice.d])?)?;
+        if lattice.d > MOST_SIDE || lattice.across() > MOST_SIDE {
+            return None;
+        }
         Some(Self { toward, lattice, area, step, divisor })
     }
 

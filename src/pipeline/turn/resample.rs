@@ -146,6 +146,15 @@ impl<T: Tone> Patch<T> {
         (cell[1] - self.top) as usize * self.width + (cell[0] - self.left) as usize
     }
 
+    /// Whether all cells up to so many away, at most [`RIM`] beyond what was loaded, are of one color: then the footprint need
+    /// not be worked out.
+    #[inline]
+    fn plain_around(&self, center: usize, away: usize) -> bool {
+        let code = self.codes[center];
+        let top = center - away * self.width - away;
+        (0..=2 * away).all(|row| self.codes[top + row * self.width..][..=2 * away].iter().all(|near| *near == code))
+    }
+
     fn mean(&mut self, center: usize, shares: &[Share]) -> [T; 4] {
         let first = self.codes[center];
         let mut plain = true;
@@ -224,6 +233,11 @@ pub fn resampled<T: Tone>(cloth: &Cloth<'_, T>, back: Back, width: usize, height
                     }
                     for (pixel, x) in row.iter_mut().zip(x0..) {
                         let (cell, part) = back.center(x, y);
+                        let center = patch.index(cell);
+                        if kept.is_none() && patch.plain_around(center, reach as usize + 1) {
+                            *pixel = patch.codes[center];
+                            continue;
+                        }
                         let shares = match &kept {
                             Some(kept) => kept.at(x, y),
                             None => {
@@ -231,7 +245,6 @@ pub fn resampled<T: Tone>(cloth: &Cloth<'_, T>, back: Back, width: usize, height
                                 scratch.as_slice()
                             }
                         };
-                        let center = patch.index(cell);
                         *pixel = match manner {
                             Manner::Mean => patch.mean(center, shares),
                             Manner::Majority => patch.majority(center, shares),
