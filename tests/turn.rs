@@ -307,6 +307,6 @@ fn what_cannot_be_turned_says_what_can() {
     assert!(far.starts_with("the smallest turned tile that repeats is "), "{far}");
     assert_eq!(
         said(&by("71:41"), Repeat::Block, &limits),
-        "the smallest turned tile that X, and the tile is smaller; use --keep-scale"
+        "the smallest turned tile that repeats is 6722 x 6722 px, and the tile is smaller; use --keep-scale"
     );
 }

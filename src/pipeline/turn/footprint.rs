@@ -23,35 +23,40 @@ struct Polygon {
 }
 
 impl Polygon {
-    /// The part where `side * p[axis] <= side * at`.
-    fn cut(&self, axis: usize, at: f64, side: f64) -> Self {
-        let mut out = Self { corners: [[0.0; 2]; 8], count: 0 };
-        let mut before = match self.count.checked_sub(1) {
-            Some(last) => self.corners[last],
-            None => return out,
-        };
-        let mut push = |corner: Point| {
-            // Rounding may ask for a ninth corner that lies on the eighth.
-            if out.count < 8 {
-                out.corners[out.count] = corner;
-                out.count += 1;
-            }
-        };
-        let mut depth_before = side * (at - before[axis]);
+    const NONE: Self = Self { corners: [[0.0; 2]; 8], count: 0 };
+
+    fn push(&mut self, corner: Point) {
+        // Rounding may ask for a ninth corner that lies on the eighth.
+        if let Some(free) = self.corners.get_mut(self.count) {
+            *free = corner;
+            self.count += 1;
+        }
+    }
+
+    /// The parts below and above a line across an axis.
+    fn split(&self, axis: usize, at: f64) -> (Self, Self) {
+        let (mut low, mut high) = (Self::NONE, Self::NONE);
+        let Some(last) = self.count.checked_sub(1) else { return (low, high) };
+        let mut before = self.corners[last];
+        let mut above_before = before[axis] - at;
         for &corner in &self.corners[..self.count] {
-            let depth = side * (at - corner[axis]);
-            if (depth < 0.0) != (depth_before < 0.0) {
-                let t = depth_before / (depth_before - depth);
+            let above = corner[axis] - at;
+            if above * above_before < 0.0 {
+                let t = above_before / (above_before - above);
                 let mut point = [before[0] + t * (corner[0] - before[0]), before[1] + t * (corner[1] - before[1])];
                 point[axis] = at;
-                push(point);
+                low.push(point);
+                high.push(point);
             }
-            if depth >= 0.0 {
-                push(corner);
+            if above <= 0.0 {
+                low.push(corner);
             }
-            (before, depth_before) = (corner, depth);
+            if above >= 0.0 {
+                high.push(corner);
+            }
+            (before, above_before) = (corner, above);
         }
-        out
+        (low, high)
     }
 
     fn span(&self, axis: usize) -> [f64; 2] {
@@ -108,22 +113,20 @@ impl Footprint {
         out.clear();
         let [a, b] = self.along.map(|part| part / 2.0);
         let corner = |p: f64, q: f64| [center[0] + p * a - q * b, center[1] + p * b + q * a];
-        let mut square = Polygon { corners: [[0.0; 2]; 8], count: 4 };
-        square.corners[..4].copy_from_slice(&[
-            corner(-1.0, -1.0),
-            corner(1.0, -1.0),
-            corner(1.0, 1.0),
-            corner(-1.0, 1.0),
-        ]);
-        let [top, bottom] = square.span(1).map(f64::floor);
-        for row in top as i32..=bottom as i32 {
-            let strip = square.cut(1, f64::from(row), -1.0).cut(1, f64::from(row) + 1.0, 1.0);
-            if strip.count < 3 {
-                continue;
-            }
-            let [left, right] = strip.span(0).map(f64::floor);
-            for column in left as i32..=right as i32 {
-                let part = strip.cut(0, f64::from(column), -1.0).cut(0, f64::from(column) + 1.0, 1.0);
+        let mut square = Polygon::NONE;
+        for (p, q) in [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)] {
+            square.push(corner(p, q));
+        }
+        let [top, bottom] = square.span(1).map(|end| end.floor() as i32);
+        for row in top..=bottom {
+            let (mut strip, rest) =
+                if row < bottom { square.split(1, f64::from(row) + 1.0) } else { (square, Polygon::NONE) };
+            square = rest;
+            let [left, right] = strip.span(0).map(|end| end.floor() as i32);
+            for column in left..=right {
+                let (part, rest) =
+                    if column < right { strip.split(0, f64::from(column) + 1.0) } else { (strip, Polygon::NONE) };
+                strip = rest;
                 let m = part.moments([f64::from(column) + 0.5, f64::from(row) + 0.5]);
                 if m[0] <= 1e-12 * self.area {
                     continue;
