@@ -211,8 +211,9 @@ fn companions(
     let mended = made.iter().find(|(product, _)| *product == Product::Mended).map(|(_, file)| file.as_slice());
     let source = companion::Source { bytes: mended.unwrap_or(bytes), tile, judgment, spec: order.spec };
     // A companion lies in memory beside its tile, twice when it is read back: the limits leave room for that.
-    let share = if tile.deep.is_some() { 4 } else { 2 };
-    let limits = Limits { max_pixels: order.limits.max_pixels / share, ..*order.limits };
+    let own = u64::from(tile.raster.width()) * u64::from(tile.raster.height());
+    let room = order.limits.max_pixels.saturating_sub(own);
+    let limits = Limits { max_pixels: if tile.deep.is_some() { room / 2 } else { room }, ..*order.limits };
     let mut files = Vec::new();
     for wish in &order.spec.companions {
         ticket.companions.push(match companion::make(source, wish, &limits) {

@@ -60,6 +60,8 @@ fn every_key_of_the_starter_is_read_when_switched_on() {
     assert_eq!(spec.repeat, Some(Repeat::Block));
     assert_eq!((spec.blocks, spec.bytes, spec.depth, spec.rgb_only), (Some(4), Some(25_000_000), Some(8), true));
     assert_eq!(spec.silence, [Kind::SizeDivisible]);
+    let companions: Vec<String> = spec.companions.iter().map(ToString::to_string).collect();
+    assert_eq!(companions, ["turn 45", "as block"]);
     assert_eq!(config.digest.zone.as_deref(), Some("Europe/Lisbon"));
     assert_eq!(config.digest.to, ["you@oddfathom.example"]);
     // What the starter shows as defaults are the defaults.
@@ -160,6 +162,14 @@ fn complaints_point_at_the_place_and_say_what_to_do() {
         (
             "[spec.a]\nsilence = [\"joint.brake\"]\n",
             "burler.toml:2:12: \"joint.brake\" is not known here; did you mean `joint.break`?",
+        ),
+        (
+            "[spec.a]\ncompanions = [\"turn 45\", \"turn round\"]\n",
+            "burler.toml:2:26: \"round\" is no angle; write degrees such as 45 or -22.5, or a direction such as 4:3 (four right, three down)",
+        ),
+        (
+            "[spec.a]\ncompanions = [\"flip\"]\n",
+            "burler.toml:2:15: \"flip\" is no companion; write for example \"turn 45\", \"turn 45 keep-scale\" or \"as block\"",
         ),
     ] {
         assert_eq!(complaint(text), expected, "{text}");

@@ -123,7 +123,10 @@ fn what_cannot_be_laid_says_why() {
     assert_eq!(over(Repeat::QuarterDrop), "as quarter-drop the tile would be 9 x 28 px: a side may have 20 at most");
     let few = Limits { max_pixels: 100, ..narrow };
     let said = lay(&odd, Repeat::Block, &wish(Repeat::Brick), &few).unwrap_err().to_string();
-    assert_eq!(said, "as brick the tile would be 18 x 7 px: a tile may have 0 million pixels");
+    assert_eq!(
+        said,
+        "as brick the tile would be 18 x 7 px: with the tile beside it there is room for 0 million pixels"
+    );
 }
 
 /// Terms of the discrete Fourier transform with h + k odd vanish in a centered cell (International Tables for

@@ -116,6 +116,7 @@ fn with(name: &Path, ending: &str) -> PathBuf {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::spec::wish::Wish;
 
     fn spots(name: &str) -> Vec<String> {
         let name = Path::new(name);
@@ -134,6 +135,18 @@ mod tests {
                 "mockups/harbor/dulse.tif/strike-off.jpg"
             ]
         );
+    }
+
+    #[test]
+    fn companions_lie_beside_the_tile_under_a_name_that_fits() {
+        let turned = Role::Companion(Wish::parse("turn 4:3 keep-scale").unwrap());
+        let at = |name: &str| spot(turned, Path::new(name), Path::new("unused"));
+        assert_eq!(at("harbor/dulse.tif"), Path::new("ready/harbor/dulse.tif.turn-4to3-keep-scale.png"));
+        let long = format!("{}.png", "\u{e9}".repeat(124));
+        let name = at(&long);
+        assert!(name.file_name().unwrap().len() <= MOST_BYTES && name.to_str().is_some());
+        assert!(name.to_str().unwrap().ends_with(".turn-4to3-keep-scale.png"));
+        assert_eq!(Role::from_name(&turned.name()), Some(turned));
     }
 
     #[test]

@@ -121,7 +121,9 @@ pub(super) fn within([width, height]: [i64; 2], limits: &Limits) -> Result<[u32;
         Err(Refusal::TooLarge(_)) if width.max(height) > i64::from(limits.max_side) => {
             Err(format!("a side may have {} at most", limits.max_side))
         }
-        Err(_) => Err(format!("a tile may have {} million pixels", limits.max_pixels / 1_000_000)),
+        Err(_) => {
+            Err(format!("with the tile beside it there is room for {} million pixels", limits.max_pixels / 1_000_000))
+        }
     }
 }
 
