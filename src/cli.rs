@@ -12,6 +12,8 @@ pub mod config;
 pub mod output;
 pub mod inspect;
 pub mod mend;
+pub mod turn;
+pub mod lay;
 pub mod mockup;
 pub mod standing;
 pub mod watch;
@@ -43,6 +45,10 @@ pub enum Command {
     Inspect(inspect::Arguments),
     /// Mend see-through lines and wrong resolution tags, and prove it
     Mend(words::OneTile),
+    /// Turn the repeat by an angle, so that no lines arise
+    Turn(turn::Arguments),
+    /// Lay the tile in another repeat without changing the endless cloth
+    Lay(lay::Arguments),
     /// Draw the repeat picture and the strike-off at true print scale
     Mockup(words::OneTile),
     /// What the ledger knows: what is ready, what needs you
@@ -68,6 +74,8 @@ pub fn run(arguments: Arguments) -> Result<Status, Failure> {
         Command::Watch => watch::run(settings),
         Command::Inspect(words) => inspect::run(words, settings),
         Command::Mend(words) => mend::run(&words, settings),
+        Command::Turn(words) => turn::run(&words, settings),
+        Command::Lay(words) => lay::run(&words, settings),
         Command::Mockup(words) => mockup::run(&words, settings),
         Command::Status(words) => standing::run(&words, settings),
         Command::Digest => digest::run(settings),

@@ -43,5 +43,5 @@ pub use refusal::{Excess, Limits, Refusal};
 pub use retag::retag;
 pub use signature::{format_of, looks_like_image_name};
 pub use squeeze::SqueezeError;
-pub use to_png::{EncodeError, MOST_METADATA, encode_laid, encode_mended};
+pub use to_png::{EncodeError, MOST_METADATA, encode_derived, encode_laid, encode_mended};
 pub mod deep;

@@ -10,6 +10,7 @@ pub mod places;
 pub mod starter;
 pub mod weights;
 
+use crate::spec::wish::Wish;
 use crate::spec::{GroundDemand, Length, Repeat, Spec};
 use complaint::{Complaint, Source, choice};
 use shape::Text;
@@ -266,6 +267,10 @@ fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec
         }
     };
     let weights::Lists { silence, tell, hold } = weights::lists(source, shape)?;
+    let mut companions = Vec::new();
+    for words in &shape.companions {
+        companions.push(Wish::parse(words.get_ref()).map_err(|error| source.at(words, error.to_string(), ""))?);
+    }
     Ok(Spec {
         name: name.get_ref().clone(),
         width,
@@ -286,6 +291,7 @@ fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec
         silence,
         tell,
         hold,
+        companions,
     })
 }
 

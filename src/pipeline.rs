@@ -6,12 +6,17 @@
 pub mod lattice;
 pub mod check;
 pub mod mend;
+pub mod cloth;
+pub mod lay;
+pub mod turn;
+pub mod companion;
 pub mod mockup;
 pub mod draft;
 pub mod back;
 
 use crate::codec::{self, Limits};
 use crate::finding::{Finding, Grade, Kind, Verdict};
+use crate::spec::wish::Wish;
 use crate::spec::{Ground, Spec};
 use crate::ticket::Ticket;
 use crate::ticket::word::{Mark, Word};
@@ -36,6 +41,8 @@ pub struct Wants {
     pub held: bool,
     /// Keep in the ticket what was measured, passed or not.
     pub explain: bool,
+    /// Make the spec's companions of a sound or mended tile.
+    pub companions: bool,
 }
 
 /// Everything the pipeline needs beside the bytes.
@@ -72,6 +79,8 @@ pub enum Product {
     BeforeAfter,
     /// A held tile with everything mended that can be: not ready, offered to go on with.
     PartlyMended,
+    /// The tile turned or laid anew, as PNG.
+    Companion(Wish),
 }
 
 /// What became of a tile.
@@ -141,6 +150,7 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
     } else if ticket.verdict == Verdict::Held && order.wants.mend {
         made.extend(partly_mended(bytes, &mut tile, &judgment, &mut ticket, order));
     }
+    companions(bytes, &tile, &judgment, &mut ticket, order, &mut made);
     pictures(&tile, &judgment, &mut ticket, order, &mut made);
     Outcome { ticket, made, reuse: tile.raster.into_samples() }
 }
@@ -303,6 +313,38 @@ impl From<mend::proof::Doubt> for Why {
 fn meant(findings: &[Finding], is_meant: impl Fn(&Finding) -> bool) -> Vec<Finding> {
     let silenced = |finding: &Finding| finding.silenced || (finding.grade == Grade::Fault && is_meant(finding));
     findings.iter().map(|finding| Finding { silenced: silenced(finding), ..finding.clone() }).collect()
+}
+
+/// Adds the companions that are wanted, made of the mended file where there is one; the ticket says of each what it is, or
+/// why there is none.
+fn companions(
+    bytes: &[u8],
+    tile: &Tile,
+    judgment: &Judgment,
+    ticket: &mut Ticket,
+    order: &Order<'_>,
+    made: &mut Vec<(Product, Vec<u8>)>,
+) {
+    if !order.wants.companions || !matches!(ticket.verdict, Verdict::Sound | Verdict::Mended) {
+        return;
+    }
+    let mended = made.iter().find(|(product, _)| *product == Product::Mended).map(|(_, file)| file.as_slice());
+    let source = companion::Source { bytes: mended.unwrap_or(bytes), tile, judgment, spec: order.spec };
+    // A companion lies in memory beside its tile, twice when it is read back: the limits leave room for that.
+    let own = u64::from(tile.raster.width()) * u64::from(tile.raster.height());
+    let room = order.limits.max_pixels.saturating_sub(own);
+    let limits = Limits { max_pixels: if tile.deep.is_some() { room / 2 } else { room }, ..*order.limits };
+    let mut files = Vec::new();
+    for wish in &order.spec.companions {
+        ticket.companions.push(match companion::make(source, wish, &limits) {
+            Ok((file, entry)) => {
+                files.push((Product::Companion(*wish), file));
+                entry
+            }
+            Err(error) => companion::refused(tile, wish, &error),
+        });
+    }
+    made.extend(files);
 }
 
 /// Adds the pictures that are wanted. One that cannot be drawn is left out and said, since it is no fault of the tile.

@@ -37,6 +37,30 @@ pub struct RepeatFound {
     pub unit: Option<Unit>,
 }
 
+/// What was, or could not be, made of a tile beside itself.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Companion {
+    /// The wish, as an order sheet spells it.
+    pub wish: String,
+    /// Its pixels across; 0 when it could not be made.
+    pub width: u32,
+    /// Its pixels down.
+    pub height: u32,
+    /// How many of the smallest repeats it holds.
+    pub units: u64,
+    /// The repeat it is to be laid in, by name; empty when there is none.
+    pub repeat: String,
+    /// By how many degrees it is turned, clockwise.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub degrees: Option<f64>,
+    /// How large its art is against the tile's, when it is turned; rounded to six decimals.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub scale: Option<f64>,
+    /// Why there is none, and what to do.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub refused: Option<String>,
+}
+
 /// The record of one judgment.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Ticket {
@@ -85,6 +109,9 @@ pub struct Ticket {
     /// Which of them the artist let pass, by their places in the list from 0. They are silenced too.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub let_pass: Vec<usize>,
+    /// What was made of it beside itself.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub companions: Vec<Companion>,
     /// Paths of what was written for it, relative to the output folder; empty in a judgment.
     #[serde(default)]
     pub outputs: Vec<String>,

@@ -22,6 +22,8 @@ mod ledger;
 mod mending;
 #[path = "commands/pictures.rs"]
 mod pictures;
+#[path = "commands/turning.rs"]
+mod turning;
 
 /// An order sheet for the drawn tiles, and a folder that is watched.
 const CONFIG: &str = "\

@@ -62,6 +62,8 @@ fn every_key_of_the_starter_is_read_when_switched_on() {
     assert_eq!((&spec.silence[..], &spec.tell[..]), (&[Kind::SizeDivisible][..], &[Kind::UnitStray][..]));
     assert_eq!((&spec.hold[..], spec.colors), (&[Kind::ColorTwins][..], Some(6)));
     assert_eq!(spec.viewing, Some(burler::spec::VIEWING_MM));
+    let companions: Vec<String> = spec.companions.iter().map(ToString::to_string).collect();
+    assert_eq!(companions, ["turn 45", "as block"]);
     assert_eq!(config.digest.zone.as_deref(), Some("Europe/Lisbon"));
     assert_eq!(config.digest.to, ["you@oddfathom.example"]);
     // What the starter shows as defaults are the defaults.
@@ -193,6 +195,14 @@ fn complaints_point_at_the_place_and_say_what_to_do() {
             "burler.toml:2:11: \"2000 px\" is not a distance; write for example \"2 m\", \"60 cm\" or \"24 in\"",
         ),
         ("[spec.a]\ncolors = 0\n", "burler.toml:2:10: 0 is out of range; write a number from 1 to 10000"),
+        (
+            "[spec.a]\ncompanions = [\"turn 45\", \"turn round\"]\n",
+            "burler.toml:2:26: \"round\" is no angle; write degrees such as 45 or -22.5, or a direction such as 4:3 (four right, three down)",
+        ),
+        (
+            "[spec.a]\ncompanions = [\"flip\"]\n",
+            "burler.toml:2:15: \"flip\" is no companion; write for example \"turn 45\", \"turn 45 keep-scale\" or \"as block\"",
+        ),
     ] {
         assert_eq!(complaint(text), expected, "{text}");
     }

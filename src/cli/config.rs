@@ -224,5 +224,6 @@ fn demanded(spec: &Spec) -> String {
     parts.extend(spec.profile.as_ref().map(|profile| format!("profile {profile}")));
     parts.extend(spec.depth.map(|depth| format!("at most {depth} bits")));
     parts.extend(spec.silence.iter().map(|kind| format!("silent on {kind}")));
+    parts.extend(spec.companions.iter().map(|wish| format!("with {wish}")));
     parts.join(", ")
 }

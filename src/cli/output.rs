@@ -8,7 +8,9 @@ use crate::config::Config;
 use crate::deliver::{self, DeliverError, Loose, Parcel, write_loose};
 use crate::disk::{Disk, Source};
 use crate::finding::Verdict;
-use crate::pipeline::Wants;
+use crate::pipeline::{Product, Wants};
+use crate::spec::Spec;
+use crate::spec::wish::Wish;
 use std::path::Path;
 
 /// A tile that was looked at.
@@ -20,13 +22,32 @@ pub struct Looked {
     _bench: Bench,
 }
 
+/// Makes one companion of a command's tile and gives it; a held tile gets its picture instead. Status 1 when the tile needs the
+/// artist or the companion cannot be made.
+///
+/// # Errors
+/// When words or configuration are wrong, or something cannot be read or written.
+pub fn companion(words: &OneTile, settings: Option<&Path>, wish: Wish) -> Result<Status, Failure> {
+    let wants = Wants { mend: true, held: true, companions: true, ..Wants::default() };
+    let mut looked = look_for(words, settings, wants, vec![wish])?;
+    // The mended file itself is `mend`'s to give.
+    looked.seen.made.retain(|(product, ..)| *product != Product::Mended);
+    let refused = looked.seen.ticket.companions.iter().any(|entry| entry.refused.is_some() && entry.width == 0);
+    let status = give(looked, words)?;
+    Ok(if refused { status.or(Status::Held) } else { status })
+}
+
 /// Looks at the tile of a command.
 ///
 /// # Errors
 /// When words or configuration are wrong, or the file cannot be read.
 pub fn look(words: &OneTile, settings: Option<&Path>, wants: Wants) -> Result<Looked, Failure> {
+    look_for(words, settings, wants, Vec::new())
+}
+
+fn look_for(words: &OneTile, settings: Option<&Path>, wants: Wants, companions: Vec<Wish>) -> Result<Looked, Failure> {
     let config = input::configuration(settings)?;
-    let spec = input::spec(&words.demands, &config, &words.file)?;
+    let spec = Spec { companions, ..input::spec(&words.demands, &config, &words.file)? };
     let mut bench = Bench::new(&config)?;
     let seen = bench.look(&words.file, spec, wants)?;
     Ok(Looked { seen, config, _bench: bench })

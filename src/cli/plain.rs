@@ -4,7 +4,7 @@ use super::repeats;
 use super::status::Failure;
 use crate::finding::{Bound, Finding, Measure, Verdict, rounded};
 use crate::pipeline::check::words;
-use crate::ticket::Ticket;
+use crate::ticket::{Companion, Ticket};
 use std::fmt::Write;
 
 /// Prints one answer to standard output. A reader that has gone away, as `head` does, is no failure.
@@ -41,10 +41,27 @@ pub fn ticket(ticket: &Ticket) -> String {
         let word = if reading.passes() { "passed" } else { "beyond" };
         let _ = write!(out, "\n  {word}  {}: {}, {}", reading.kind, reading.at, amount(&reading.measure));
     }
+    for companion in &ticket.companions {
+        let _ = write!(out, "\n  {}", made(companion));
+    }
     for output in &ticket.outputs {
         let _ = write!(out, "\n  -> {}", printable(output));
     }
     out
+}
+
+/// A companion in one line.
+fn made(companion: &Companion) -> String {
+    if let Some(why) = &companion.refused {
+        return format!("{}: {why}", companion.wish);
+    }
+    let Companion { wish, width, height, units, repeat, .. } = companion;
+    let units = if *units == 1 { "1 repeat".into() } else { words::count(*units, "repeats") };
+    let mut line = format!("{wish}: {width} x {height} px, {units}, to be laid as {repeat}");
+    if let (Some(degrees), Some(scale)) = (companion.degrees, companion.scale) {
+        let _ = write!(line, "; turned by {degrees} degrees, scale {scale}");
+    }
+    line
 }
 
 fn described(ticket: &Ticket) -> String {

@@ -3,6 +3,7 @@
 //! What a designer made goes through the rewriting of its own file instead. Knows no files.
 
 use super::picture::{PictureError, per_meter};
+use super::spread::shallow;
 
 /// A 16-bit RGBA PNG of `width` x `height` x 4 straight samples, tagged with a resolution in pixels per inch.
 ///
@@ -23,4 +24,12 @@ pub fn encode_png_deep(width: u32, height: u32, samples: &[u16], per_inch: f64) 
     writer.write_image_data(&stored)?;
     writer.finish()?;
     Ok(bytes)
+}
+
+/// The 8-bit view of straight RGBA samples of 16 bits, as [`crate::tile::Raster`] defines it.
+#[must_use]
+pub fn view_of(deep: &[u16]) -> Vec<u8> {
+    let mut view = vec![0; deep.len()];
+    shallow(deep, &mut view);
+    view
 }

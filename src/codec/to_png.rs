@@ -71,8 +71,21 @@ pub fn encode_laid(
         None => None,
     };
     match chunks::walk(original) {
-        Some(walk) => rewritten(original.len(), walk, pixels, tag),
+        Some(walk) => rewritten(Some(original.len()), walk, pixels, tag),
         None => fresh(original, pixels, tag),
+    }
+}
+
+/// Writes `tile`, made of the original's art but of sides of its own, as PNG: layout, depth and everything that is said
+/// beside the pixels are kept as [`encode_mended`] keeps them; of the size nothing is promised.
+///
+/// # Errors
+/// See [`EncodeError`].
+pub fn encode_derived(original: &[u8], tile: &Tile) -> Result<Vec<u8>, EncodeError> {
+    let pixels = Pixels { tile, overlay: None };
+    match chunks::walk(original) {
+        Some(walk) => rewritten(None, walk, pixels, None),
+        None => fresh(original, pixels, None),
     }
 }
 
@@ -83,9 +96,9 @@ fn header(tile: &Tile, layout: Layout) -> [u8; 13] {
     [a, b, c, d, e, f, g, h, depth, color, 0, 0, 0]
 }
 
-/// A PNG original with other pixels.
+/// A PNG original with other pixels. `size` is that of the file, when the new one may be little larger and has its sides.
 fn rewritten(
-    size: usize,
+    size: Option<usize>,
     mut walk: chunks::Walk<'_>,
     pixels: Pixels<'_>,
     tag: Option<[u8; 9]>,
@@ -101,7 +114,7 @@ fn rewritten(
     let (Some(old_sides), Some(&[depth, color])) = (old_header.get(..8), old_header.get(8..10)) else {
         return Err(EncodeError::NotWhole);
     };
-    if !sides.starts_with(old_sides) {
+    if size.is_some() && !sides.starts_with(old_sides) {
         return Err(EncodeError::OtherSides(tile.raster.width(), tile.raster.height()));
     }
     let old = Layout::new(color, depth).ok_or(EncodeError::NotWhole)?;
@@ -117,8 +130,8 @@ fn rewritten(
     if carried > MOST_METADATA {
         return Err(EncodeError::Metadata(carried));
     }
-    let ceiling = (size + size / 10).saturating_sub(carried + 100);
-    let data = squeeze(&rows, Some(ceiling))?;
+    let ceiling = size.map(|size| (size + size / 10).saturating_sub(carried + 100));
+    let data = squeeze(&rows, ceiling)?;
 
     let tagged_before = parts.iter().take_while(|chunk| &chunk.name != b"IDAT").any(|chunk| &chunk.name == b"pHYs");
     let mut tag = tag.map(|tag| chunks::build(*b"pHYs", &tag));

@@ -87,6 +87,8 @@ pub struct Spec {
     pub tell: Vec<Text>,
     /// Kinds that hold the tile.
     pub hold: Vec<Text>,
+    /// What is given back beside the tile.
+    pub companions: Vec<Text>,
 }
 
 /// `[settle]`

@@ -232,7 +232,7 @@ impl Shop {
         let job = Job {
             name: name.to_string_lossy().into_owned(),
             spec,
-            wants: Wants { mend: true, mockups: true, held: true, ..Wants::default() },
+            wants: Wants { mend: true, mockups: true, held: true, companions: true, ..Wants::default() },
             mockup: self.mockup.clone(),
             scratch: scratch.into(),
             limits: Limits { memory: self.config.worker_memory, time: self.config.worker_time },
@@ -315,6 +315,11 @@ fn told(path: &Path, verdict: Verdict, ticket: &Ticket, delivered: &deliver::Del
     }
     for finding in ticket.let_pass.iter().filter_map(|at| ticket.findings.get(*at)) {
         tracing::info!("{tile}: let pass by you: {}", finding.says);
+    }
+    for companion in &ticket.companions {
+        if let Some(why) = &companion.refused {
+            tracing::warn!("{tile}: no companion {:?}: {why}", companion.wish);
+        }
     }
     for (wanted, given) in &delivered.beside {
         tracing::warn!("{} is taken by another file, so the output is {}", spelled(wanted), spelled(given));

@@ -41,6 +41,7 @@ pub fn spot(role: Role, name: &Path, png: &Path) -> PathBuf {
         Role::StrikeOff => mockups(name).join("strike-off.jpg"),
         Role::BeforeAfter => mockups(name).join("before-after.png"),
         Role::PartlyMended => Path::new(HELD).join(with(name, ".partly-mended.png")),
+        Role::Companion(wish) => Path::new(READY).join(beside(name, &format!(".{}.png", wish.file_word()))),
     }
 }
 
@@ -102,6 +103,14 @@ fn cut(bytes: &[u8], most: usize) -> &[u8] {
     &bytes[..end]
 }
 
+/// A name with an ending of its own behind it, shortened where it would get too long for a disk.
+fn beside(name: &Path, ending: &str) -> PathBuf {
+    let last = name.file_name().unwrap_or_default().as_bytes();
+    let mut new = cut(last, MOST_BYTES.saturating_sub(ending.len())).to_vec();
+    new.extend_from_slice(ending.as_bytes());
+    name.with_file_name(OsString::from_vec(new))
+}
+
 fn with(name: &Path, ending: &str) -> PathBuf {
     let mut whole = name.as_os_str().to_os_string();
     whole.push(ending);
@@ -111,6 +120,7 @@ fn with(name: &Path, ending: &str) -> PathBuf {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::spec::wish::Wish;
 
     fn spots(name: &str) -> Vec<String> {
         let name = Path::new(name);
@@ -131,6 +141,18 @@ mod tests {
                 "held/harbor/dulse.tif.partly-mended.png"
             ]
         );
+    }
+
+    #[test]
+    fn companions_lie_beside_the_tile_under_a_name_that_fits() {
+        let turned = Role::Companion(Wish::parse("turn 4:3 keep-scale").unwrap());
+        let at = |name: &str| spot(turned, Path::new(name), Path::new("unused"));
+        assert_eq!(at("harbor/dulse.tif"), Path::new("ready/harbor/dulse.tif.turn-4to3-keep-scale.png"));
+        let long = format!("{}.png", "\u{e9}".repeat(124));
+        let name = at(&long);
+        assert!(name.file_name().unwrap().len() <= MOST_BYTES && name.to_str().is_some());
+        assert!(name.to_str().unwrap().ends_with(".turn-4to3-keep-scale.png"));
+        assert_eq!(Role::from_name(&turned.name()), Some(turned));
     }
 
     #[test]

@@ -119,5 +119,6 @@ pub fn role(product: Product, format: &str) -> Role {
         Product::Held => Role::Held,
         Product::BeforeAfter => Role::BeforeAfter,
         Product::PartlyMended => Role::PartlyMended,
+        Product::Companion(wish) => Role::Companion(wish),
     }
 }

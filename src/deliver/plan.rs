@@ -129,15 +129,17 @@ pub fn plan(
             if taken.contains(&file) {
                 continue;
             }
-            let claim = file.strip_prefix(READY).ok();
-            if let Some(name) = claim.filter(|_| turn > 0)
+            // The path's own name is claimed already; another form, and a companion's name, is not.
+            let unclaimed = turn > 0 || matches!(want.role, Role::Companion(_));
+            let claim = file.strip_prefix(READY).ok().filter(|_| unclaimed);
+            if let Some(name) = claim
                 && !may_claim(name)?
             {
                 continue;
             }
             let lies = if leaving.contains(&file) { Seen::Absent } else { seen(&file, want.content)? };
             if lies != Seen::Other {
-                plan.claims.extend(claim.filter(|_| turn > 0).map(Path::to_path_buf));
+                plan.claims.extend(claim.map(Path::to_path_buf));
                 given = Some((file, lies));
                 break;
             }

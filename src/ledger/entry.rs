@@ -4,9 +4,11 @@
 
 use crate::disk::Stamp;
 use crate::finding::Verdict;
+use crate::spec::wish::Wish;
 use crate::ticket::Ticket;
 use crate::ticket::word::{Mark, Word};
 use crate::tile::Content;
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
@@ -63,6 +65,9 @@ pub struct Standing {
     pub let_pass: BTreeSet<Mark>,
 }
 
+/// How the name of a companion's role begins; the wish follows.
+const COMPANION: &str = "companion ";
+
 /// What a published file is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Role {
@@ -80,10 +85,12 @@ pub enum Role {
     BeforeAfter,
     /// A held tile with everything mended that can be.
     PartlyMended,
+    /// The tile turned or laid anew.
+    Companion(Wish),
 }
 
 impl Role {
-    /// Every role.
+    /// Every role that a tile has once.
     pub const ALL: [Self; 7] = [
         Self::Ready,
         Self::ReadyAsPng,
@@ -96,21 +103,25 @@ impl Role {
 
     /// Its name in the ledger.
     #[must_use]
-    pub fn name(self) -> &'static str {
+    pub fn name(self) -> Cow<'static, str> {
         match self {
-            Self::Ready => "ready",
-            Self::ReadyAsPng => "ready-as-png",
-            Self::Held => "held",
-            Self::Repeat => "repeat",
-            Self::StrikeOff => "strike-off",
-            Self::BeforeAfter => "before-after",
-            Self::PartlyMended => "partly-mended",
+            Self::Ready => "ready".into(),
+            Self::ReadyAsPng => "ready-as-png".into(),
+            Self::Held => "held".into(),
+            Self::Repeat => "repeat".into(),
+            Self::StrikeOff => "strike-off".into(),
+            Self::BeforeAfter => "before-after".into(),
+            Self::PartlyMended => "partly-mended".into(),
+            Self::Companion(wish) => format!("{COMPANION}{wish}").into(),
         }
     }
 
     /// The role of a name.
     #[must_use]
     pub fn from_name(name: &str) -> Option<Self> {
+        if let Some(wish) = name.strip_prefix(COMPANION) {
+            return Wish::parse(wish).ok().map(Self::Companion);
+        }
         Self::ALL.into_iter().find(|role| role.name() == name)
     }
 }

@@ -67,6 +67,7 @@ fn blank(content: Content, format: &str, name: &str, spec: &Spec) -> Ticket {
         findings: Vec::new(),
         readings: Vec::new(),
         let_pass: Vec::new(),
+        companions: Vec::new(),
         outputs: Vec::new(),
     }
 }

@@ -60,14 +60,15 @@ impl Job {
 
 /// The fixed name of a product in the scratch folder.
 #[must_use]
-pub fn scratch_name(product: Product) -> &'static str {
+pub fn scratch_name(product: Product) -> String {
     match product {
-        Product::Mended => "mended.png",
-        Product::Repeat => "repeat.jpg",
-        Product::StrikeOff => "strike-off.jpg",
-        Product::Held => "held.png",
-        Product::BeforeAfter => "before-after.png",
-        Product::PartlyMended => "partly-mended.png",
+        Product::Mended => "mended.png".into(),
+        Product::Repeat => "repeat.jpg".into(),
+        Product::StrikeOff => "strike-off.jpg".into(),
+        Product::Held => "held.png".into(),
+        Product::BeforeAfter => "before-after.png".into(),
+        Product::PartlyMended => "partly-mended.png".into(),
+        Product::Companion(wish) => format!("{}.png", wish.file_word()),
     }
 }
 

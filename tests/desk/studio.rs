@@ -307,6 +307,7 @@ pub fn ticket(path: &Path, content: Content, verdict: Verdict) -> Ticket {
         findings,
         readings: Vec::new(),
         let_pass: Vec::new(),
+        companions: Vec::new(),
         outputs: Vec::new(),
     }
 }
