@@ -17,6 +17,7 @@ use super::lattice::{self, Lattice};
 use crate::finding::{Finding, Grade, Kind, Reading, Verdict, put_in_order};
 use crate::spec::{Ground, Repeat, Spec};
 use crate::tile::Tile;
+use joint::Joints;
 
 /// What all rules together say of a tile.
 #[derive(Clone, Debug)]
@@ -52,8 +53,7 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     // What the order sheet silences, only tells or holds is not mended either.
     let survey = alpha::survey(tile, spec.ground).leaving(left(Kind::AlphaHairline), left(Kind::AlphaFringe));
     let lattice = lattice::find(tile, survey.ground);
-    let mut joints = joint::judge(tile, survey.ground, spec.repeat);
-    let heeded = joint::heed(tile, survey.ground, spec.repeat, &lattice, &mut joints.joins_as, &mut joints.findings);
+    let (joints, heeded) = joints(tile, survey.ground, spec.repeat, &lattice);
     let mut findings = container::findings(tile, spec);
     findings.extend(size::findings(tile, spec));
     findings.extend(alpha::findings(&survey, tile, spec.ground));
@@ -82,6 +82,16 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     settle(&mut findings, spec);
     let verdict = Verdict::over(&findings);
     Judgment { ground: survey.ground, joins_as: joints.joins_as, lattice, survey, findings, readings, verdict }
+}
+
+/// The joints, and what the lattice says of them. Where it settles them alone, no line of pixels needs to be looked at.
+fn joints(tile: &Tile, ground: Ground, demand: Option<Repeat>, lattice: &Lattice) -> (Joints, Vec<Reading>) {
+    if let Some((joins_as, readings)) = joint::settled(tile, ground, demand, lattice) {
+        return (Joints { joins_as, ..Joints::default() }, readings);
+    }
+    let mut joints = joint::judge(tile, ground, demand);
+    let heeded = joint::heed(tile, ground, demand, lattice, &mut joints.joins_as, &mut joints.findings);
+    (joints, heeded)
 }
 
 /// Gives each finding the weight the spec asks for and puts the gravest first, then by kind and place, so that equal judgments read equal.

@@ -19,7 +19,7 @@ pub use known::{Known, Lattice, Unit};
 pub use ruled::Ruled;
 
 use crate::spec::Ground;
-use crate::tile::Tile;
+use crate::tile::{Raster, Tile};
 use cells::{Cells, Sight};
 use edges::{EdgePicture, edge_picture};
 
@@ -39,6 +39,8 @@ impl<'a> Sheet<'a> {
         let sight = match ground {
             _ if tile.meta.lossy => Sight::Lossy,
             Ground::Transparent => Sight::Clear,
+            // Demanded opaque and see-through all over: opaque pixels alone would know of nothing that differs.
+            Ground::Opaque | Ground::Unclear if mostly_see_through(raster) => Sight::Clear,
             Ground::Opaque | Ground::Unclear => Sight::Opaque,
         };
         Self(Kind::Colors(Cells::new(raster.width() as usize, raster.height() as usize, raster.samples(), sight)))
@@ -87,6 +89,13 @@ impl<'a> Sheet<'a> {
     pub fn of_edges(&self) -> bool {
         matches!(self.0, Kind::Edges(_))
     }
+}
+
+/// Whether more than half of the pixels of every 16th row are not opaque.
+fn mostly_see_through(raster: &Raster) -> bool {
+    let rows = || (0..raster.height()).step_by(16).map(|y| raster.row(y).as_chunks::<4>().0);
+    let opaque: usize = rows().map(|row| row.iter().filter(|pixel| pixel[3] == 255).count()).sum();
+    opaque * 2 < rows().map(<[_]>::len).sum()
 }
 
 /// Finds the lattice of a tile's colors.

@@ -68,7 +68,10 @@ fn judged(raster: &Raster, style: &Style) -> (bool, Vec<Kind>) {
     let tile = art::tile(raster.clone());
     let mut found = (vec![Repeat::Block], Vec::new());
     let lattice = lattice::find(&tile, style.ground);
-    joint::heed(&tile, style.ground, None, &lattice, &mut found.0, &mut found.1);
+    match joint::settled(&tile, style.ground, None, &lattice) {
+        Some((joins_as, _)) => found.0 = joins_as,
+        None => drop(joint::heed(&tile, style.ground, None, &lattice, &mut found.0, &mut found.1)),
+    }
     let held = Verdict::over(&found.1) == Verdict::Held;
     (held, found.1.iter().map(|finding| finding.kind).collect())
 }

@@ -32,7 +32,7 @@ mod sample;
 
 pub use limit::{Limit, limit, margin};
 pub use line::Axis;
-pub use periodic::heed;
+pub use periodic::{heed, settled};
 pub use reading::Reading;
 pub use seam::{Seam, Standing};
 pub use tally::Statistic;

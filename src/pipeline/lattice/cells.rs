@@ -22,7 +22,7 @@ pub(super) enum Sight {
     /// Straight color on an opaque ground: by more than rounding, where both are opaque; a see-through pixel there is
     /// another rule's business.
     Opaque,
-    /// Color multiplied by alpha, and alpha: by more than rounding.
+    /// Alpha, and color where there is any: by more than rounding.
     Clear,
     /// Luma, by more than a lossy coder does.
     Lossy,
@@ -104,12 +104,11 @@ impl<'a, const B: usize> Cells<'a, B> {
         match self.sight {
             Sight::Codes => true,
             Sight::Opaque => !self.excused(p, q) && p.iter().zip(q).any(|(p, q)| p.abs_diff(q) > ROUNDING),
+            // What low alpha can have rounded away of a color is no difference (half a level of the multiplied value).
             Sight::Clear => {
-                let laid = |pixel: [u8; 4], channel: usize| {
-                    let alpha = if channel == 3 { 255 } else { u32::from(pixel[3]) };
-                    (u32::from(pixel[channel]) * alpha + 127) / 255
-                };
-                (0..4).any(|channel| laid(p, channel).abs_diff(laid(q, channel)) > u32::from(ROUNDING))
+                let alpha = u32::from(p[3].max(q[3]));
+                let color = |(p, q): (&u8, &u8)| u32::from(p.abs_diff(*q)) * alpha > u32::from(ROUNDING) * alpha + 128;
+                p[3].abs_diff(q[3]) > ROUNDING || p.iter().zip(&q).take(3).any(color)
             }
             Sight::Lossy => (luma(p) - luma(q)).abs() > LOSSY,
         }

@@ -30,6 +30,8 @@ const LEAST_QUIET: usize = 24;
 /// If they are at least one of so many that count.
 const QUIET_PART: usize = 8;
 
+/// A step beyond this color difference (CIEDE2000) is a cut: no scan or gradient leaves as much between two edges.
+const MOST_DIFFERENCE: f64 = 12.0;
 /// Colors along the joint whose differences are averaged.
 const PROBES: usize = 192;
 
@@ -143,7 +145,7 @@ impl Places {
         }
         let percent = self.percent(&steps, &levels);
         let difference = self.difference(&levels, percent);
-        Some(Drift { levels, difference, percent })
+        (difference <= MOST_DIFFERENCE).then_some(Drift { levels, difference, percent })
     }
 
     /// The part of its brightness by which light steps, in percent, if steps follow brightness better than they are equal.

@@ -60,6 +60,36 @@ struct Look<'a> {
     lattice: &'a Lattice,
 }
 
+/// What the lattice alone says of the joints: the layouts, and what was measured; `None` where pixels have to be heard.
+///
+/// A tile whose sides are moves of its unit, and whose border follows the unit to the last line, meets its copies in
+/// exactly these layouts.
+pub fn settled(
+    tile: &Tile,
+    ground: Ground,
+    demand: Option<Repeat>,
+    lattice: &Lattice,
+) -> Option<(Vec<Repeat>, Vec<Reading>)> {
+    if demand == Some(Repeat::None) {
+        return None;
+    }
+    let look = Look { tile, ground, demand, sheet: &Sheet::colors(tile, ground), lattice };
+    let (raster, unit) = (&tile.raster, lattice.unit?);
+    if look.follows(STRICTLY) != [true, true] {
+        return None;
+    }
+    let mut sound: Vec<Repeat> = PLANE.iter().filter(|layout| fits(unit, raster, **layout)).map(|l| l.0).collect();
+    let first = *sound.first()?;
+    match demand {
+        Some(one_way @ (Repeat::Across | Repeat::Down)) => sound.push(one_way),
+        Some(demand) if !sound.contains(&demand) => return None,
+        Some(_) | None => {}
+    }
+    let layout = demand.unwrap_or(first);
+    let crossing = |axis| look.sheet.pairs(across_border(unit, vector(raster, axis, layout), axis));
+    Some((sound, Axis::BOTH.map(|axis| reading(axis, crossing(axis))).into()))
+}
+
 /// Sets `joins_as` and the joint findings of a tile right by what its lattice says, and yields what was measured.
 ///
 /// Where colors have no lattice, the edges of a design laid in courses may have one.
@@ -75,8 +105,8 @@ pub fn heed(
         return Vec::new();
     }
     if !lattice.moves.is_empty() {
-        let look = Look { tile, ground, demand, sheet: &Sheet::colors(tile, ground), lattice };
-        return look.settled(joins_as, findings).unwrap_or_else(|| look.told(joins_as, findings));
+        let sheet = &Sheet::colors(tile, ground);
+        return Look { tile, ground, demand, sheet, lattice }.told(joins_as, findings);
     }
     if lattice.ruled.is_none()
         && ground == Ground::Opaque
@@ -88,27 +118,6 @@ pub fn heed(
 }
 
 impl Look<'_> {
-    /// The readings of a tile whose sides are moves of its unit, and whose border follows the unit to the last line: its
-    /// joints meet, in exactly the layouts that are set.
-    fn settled(&self, joins_as: &mut Vec<Repeat>, findings: &mut Vec<Finding>) -> Option<Vec<Reading>> {
-        let (raster, unit) = (&self.tile.raster, self.lattice.unit?);
-        if self.follows(STRICTLY) != [true, true] {
-            return None;
-        }
-        let mut sound: Vec<Repeat> = PLANE.iter().filter(|layout| fits(unit, raster, **layout)).map(|l| l.0).collect();
-        let first = *sound.first()?;
-        match self.demand {
-            Some(one_way @ (Repeat::Across | Repeat::Down)) => sound.push(one_way),
-            Some(demand) if !sound.contains(&demand) => return None,
-            Some(_) | None => {}
-        }
-        findings.retain(|finding| !of_joints(finding.kind));
-        *joins_as = sound;
-        let layout = self.demand.unwrap_or(first);
-        let crossing = |axis| self.sheet.pairs(across_border(unit, vector(raster, axis, layout), axis));
-        Some(Axis::BOTH.map(|axis| reading(axis, crossing(axis))).into())
-    }
-
     /// Tells the sides that are no move of the design.
     fn told(&self, joins_as: &mut Vec<Repeat>, findings: &mut Vec<Finding>) -> Vec<Reading> {
         let raster = &self.tile.raster;
@@ -195,6 +204,11 @@ impl Look<'_> {
             return None;
         }
         let side = straight[along];
+        // Bands of uneven sizes, rounded to whole pixels, follow a long move by luck where there is little room to deny it.
+        let long = lattice.moves.iter().any(|known| known.by[along].abs() * 3 > side);
+        if period * 2 > side && long {
+            return None;
+        }
         let holds = |lines: i64| {
             let mut v = straight;
             v[along] -= lines;
@@ -310,7 +324,7 @@ fn finding(raster: &Raster, misfit: &Misfit) -> Finding {
             format!(
                 "take {counted} off at the {near} edge, so that the tile is {right} px {wide}, and export it again"
             ),
-            Measure::new("lines too many", lines as f64, "lines", Bound::Max, 0.0),
+            Measure::new("lines too many", lines as f64, "px", Bound::Max, 0.0),
         ),
         ..0 => (
             Kind::JointMissing,
@@ -318,7 +332,7 @@ fn finding(raster: &Raster, misfit: &Misfit) -> Finding {
                 "{again}, and the tile is {counted} short of that: they are missing between the {near} and the {far} edge"
             ),
             format!("export the tile {right} px {wide}, with the lines that were cut off"),
-            Measure::new("lines too few", lines as f64, "lines", Bound::Max, 0.0),
+            Measure::new("lines too few", lines as f64, "px", Bound::Max, 0.0),
         ),
         0 => (
             Kind::JointBreak,
@@ -349,21 +363,19 @@ fn finding(raster: &Raster, misfit: &Misfit) -> Finding {
     Finding { kind, grade, silenced: false, boxes: boxes(raster, misfit), measure: Some(measure), says, remedy }
 }
 
-/// The doubled lines, or the border lines on both sides.
+/// The lines on both sides of the border: as many as are too many, for either of them may go.
 fn boxes(raster: &Raster, misfit: &Misfit) -> Vec<Area> {
     let (width, height) = (raster.width(), raster.height());
-    let doubled = u32::try_from(misfit.lines).ok().filter(|lines| *lines > 0);
-    let deep = doubled.unwrap_or(DEPTH);
+    let deep = u32::try_from(misfit.lines).unwrap_or(0).max(DEPTH);
+    let whole = Area { x: 0, y: 0, width, height };
     match misfit.axis {
         Axis::Columns => {
             let deep = deep.min(width);
-            let near = Area { x: width - deep, y: 0, width: deep, height };
-            if doubled.is_some() { vec![near] } else { vec![near, Area { x: 0, ..near }] }
+            vec![Area { x: width - deep, width: deep, ..whole }, Area { width: deep, ..whole }]
         }
         Axis::Rows => {
             let deep = deep.min(height);
-            let near = Area { x: 0, y: height - deep, width, height: deep };
-            if doubled.is_some() { vec![near] } else { vec![near, Area { y: 0, ..near }] }
+            vec![Area { y: height - deep, height: deep, ..whole }, Area { height: deep, ..whole }]
         }
     }
 }
