@@ -329,7 +329,11 @@ fn companions(
         return;
     }
     let mended = made.iter().find(|(product, _)| *product == Product::Mended).map(|(_, file)| file.as_slice());
-    let source = companion::Source { bytes: mended.unwrap_or(bytes), tile, judgment, spec: order.spec };
+    // What the artist let pass of the tile is meant in what is made of it as well.
+    let let_pass = ticket.let_pass.iter().filter_map(|at| Some(ticket.findings.get(*at)?.kind));
+    let silence = order.spec.silence.iter().copied().chain(let_pass).collect();
+    let spec = Spec { silence, ..order.spec.clone() };
+    let source = companion::Source { bytes: mended.unwrap_or(bytes), tile, judgment, spec: &spec };
     // A companion lies in memory beside its tile, twice when it is read back: the limits leave room for that.
     let own = u64::from(tile.raster.width()) * u64::from(tile.raster.height());
     let room = order.limits.max_pixels.saturating_sub(own);
@@ -401,6 +405,7 @@ fn with_word(picture: Vec<u8>, ticket: &Ticket, order: &Order<'_>) -> Vec<u8> {
 mod tests {
     use super::*;
     use crate::codec::picture::encode_png;
+    use crate::spec::GroundDemand;
     use crate::tile::Raster;
 
     /// Spots of a period that 96 does not hold, with a see-through line where there is one.
@@ -415,10 +420,13 @@ mod tests {
     }
 
     fn outcome(bytes: &[u8], let_pass: Option<&BTreeSet<Mark>>) -> Outcome {
+        under(bytes, &Spec::default(), let_pass)
+    }
+
+    fn under(bytes: &[u8], spec: &Spec, let_pass: Option<&BTreeSet<Mark>>) -> Outcome {
         let (mockup, limits) = (mockup::Settings::default(), Limits::default());
-        let wants = Wants { mend: true, mockups: true, held: true, ..Wants::default() };
-        let order =
-            Order { name: "kelp.png", spec: &Spec::default(), wants, mockup: &mockup, limits: &limits, let_pass };
+        let wants = Wants { mend: true, mockups: true, held: true, companions: true, explain: false };
+        let order = Order { name: "kelp.png", spec, wants, mockup: &mockup, limits: &limits, let_pass };
         run(bytes, &order, Vec::new())
     }
 
@@ -429,6 +437,28 @@ mod tests {
     fn word(outcome: &Outcome) -> Option<Word> {
         let (_, picture) = outcome.made.iter().find(|(product, _)| *product == Product::Held)?;
         Word::from_text(codec::note(picture, WORD)?)
+    }
+
+    #[test]
+    fn what_is_let_pass_or_only_told_is_no_reason_against_a_companion() {
+        let samples = (0..96 * 96).flat_map(|at| {
+            let (x, y) = (at % 96, at / 96);
+            let clear = (40..60).contains(&x) && (40..60).contains(&y);
+            [if (x / 8 + y / 8) % 2 == 0 { 40 } else { 90 }, 90, 70, if clear { 0 } else { 255 }]
+        });
+        let bytes = encode_png(&Raster::new(96, 96, samples.collect()).unwrap(), Some(300.0)).unwrap();
+        let spec =
+            Spec { ground: GroundDemand::Opaque, companions: vec![Wish::parse("turn 45").unwrap()], ..Spec::default() };
+        let held = under(&bytes, &spec, Some(&BTreeSet::new()));
+        let marks = word(&held).unwrap().marks;
+        let passed = under(&bytes, &spec, Some(&marks));
+        let told = Spec { tell: held.ticket.findings.iter().map(|finding| finding.kind).collect(), ..spec.clone() };
+        for outcome in [passed, under(&bytes, &told, None)] {
+            let Ticket { verdict, companions, .. } = &outcome.ticket;
+            assert_eq!((*verdict, companions.len()), (Verdict::Sound, 1), "{:?}", outcome.ticket.findings);
+            assert_eq!(companions[0].refused, None);
+            assert!(products(&outcome).contains(&Product::Companion(spec.companions[0])));
+        }
     }
 
     #[test]

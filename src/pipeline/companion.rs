@@ -130,8 +130,8 @@ fn sound(source: Source<'_>, made: &Tile) -> Result<(), CompanionError> {
         Ground::Transparent => GroundDemand::Transparent,
         Ground::Unclear => GroundDemand::Either,
     };
-    let silence = source.spec.silence.clone();
-    let spec = Spec { ground, repeat: Some(Repeat::Block), silence, ..Spec::default() };
+    let (silence, tell) = (source.spec.silence.clone(), source.spec.tell.clone());
+    let spec = Spec { ground, repeat: Some(Repeat::Block), silence, tell, ..Spec::default() };
     let judgment = check::judge(made, &spec);
     match judgment.verdict {
         Verdict::Sound => Ok(()),
