@@ -334,21 +334,9 @@ fn companions(
     let silence = order.spec.silence.iter().copied().chain(let_pass).collect();
     let spec = Spec { silence, ..order.spec.clone() };
     let source = companion::Source { bytes: mended.unwrap_or(bytes), tile, judgment, spec: &spec };
-    // A companion lies in memory beside its tile, twice when it is read back: the limits leave room for that.
-    let own = u64::from(tile.raster.width()) * u64::from(tile.raster.height());
-    let room = order.limits.max_pixels.saturating_sub(own);
-    let limits = Limits { max_pixels: if tile.deep.is_some() { room / 2 } else { room }, ..*order.limits };
-    let mut files = Vec::new();
-    for wish in &order.spec.companions {
-        ticket.companions.push(match companion::make(source, wish, &limits) {
-            Ok((file, entry)) => {
-                files.push((Product::Companion(*wish), file));
-                entry
-            }
-            Err(error) => companion::refused(tile, wish, &error),
-        });
-    }
-    made.extend(files);
+    let (entries, files) = companion::all(source, order.limits);
+    ticket.companions = entries;
+    made.extend(files.into_iter().map(|(wish, file)| (Product::Companion(wish), file)));
 }
 
 /// Adds the pictures that are wanted. One that cannot be drawn is left out and said, since it is no fault of the tile.

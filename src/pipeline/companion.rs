@@ -56,6 +56,27 @@ struct Fresh {
     scale: Option<f64>,
 }
 
+/// Makes the companions that the spec wants: the entry of each in the ticket, and the files of those that could be made.
+/// `limits` are the tile's own.
+#[must_use]
+pub fn all(source: Source<'_>, limits: &Limits) -> (Vec<Companion>, Vec<(Wish, Vec<u8>)>) {
+    let tile = source.tile;
+    // A companion lies in memory beside its tile, twice when it is read back: the limits leave room for that.
+    let own = u64::from(tile.raster.width()) * u64::from(tile.raster.height());
+    let room = limits.max_pixels.saturating_sub(own);
+    let limits = Limits { max_pixels: if tile.deep.is_some() { room / 2 } else { room }, ..*limits };
+    let mut files = Vec::new();
+    let entry = |wish: &Wish| match make(source, wish, &limits) {
+        Ok((file, entry)) => {
+            files.push((*wish, file));
+            entry
+        }
+        Err(error) => refused(tile, wish, &error),
+    };
+    let entries = source.spec.companions.iter().map(entry).collect();
+    (entries, files)
+}
+
 /// Makes one companion: its file, and its entry in the ticket.
 ///
 /// # Errors
