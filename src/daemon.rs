@@ -57,6 +57,10 @@ pub enum DaemonError {
     System(#[from] std::io::Error),
 }
 
+/// How often a taken lock is tried for, and how long between two tries: a second in all.
+const LOCK_TRIES: u32 = 10;
+const LOCK_AGAIN: Duration = Duration::from_millis(100);
+
 /// Runs the daemon until `stop` is ready. `program` is our own executable, which workers run.
 ///
 /// # Errors
@@ -81,9 +85,17 @@ pub fn run(
     Ok(())
 }
 
+/// Takes the state folder for this daemon alone. A daemon that was killed while it started a worker leaves a process that
+/// holds its lock until it has become the worker, so a taken lock is tried for again a few times.
 fn lock(shop: &Shop) -> Result<Lock, DaemonError> {
     let state = &shop.config.state;
-    shop.disk.lock(&state.join("watch.lock"))?.ok_or_else(|| DaemonError::Busy(state.clone()))
+    for _ in 0..LOCK_TRIES {
+        if let Some(lock) = shop.disk.lock(&state.join("watch.lock"))? {
+            return Ok(lock);
+        }
+        std::thread::sleep(LOCK_AGAIN);
+    }
+    Err(DaemonError::Busy(state.clone()))
 }
 
 /// Looks a folder over and fills its tables with what the ledger remembers.

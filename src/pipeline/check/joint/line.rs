@@ -58,6 +58,11 @@ impl View {
         Self { luma: tile.meta.lossy, premultiplied, masked: clear && !premultiplied }
     }
 
+    /// The same view of light alone.
+    pub(super) fn in_luma(self) -> Self {
+        Self { luma: true, ..self }
+    }
+
     /// How many channels a pixel has.
     pub(super) fn channels(self) -> usize {
         let color = if self.luma { 1 } else { 3 };
@@ -227,7 +232,7 @@ pub(super) fn mask(values: &mut [u8], counted: &[u8]) {
 }
 
 /// Luma of an RGBA pixel: the weights .299, .587, .114 (ITU-R BT.601, JFIF) in 256ths.
-fn luma(pixel: &[u8]) -> u8 {
+pub(super) fn luma(pixel: &[u8]) -> u8 {
     let sum = 77 * u32::from(pixel[0]) + 150 * u32::from(pixel[1]) + 29 * u32::from(pixel[2]);
     ((sum + 128) >> 8) as u8
 }
