@@ -5,12 +5,13 @@ mod art;
 use art::{STYLES, broken, stray};
 use burler::finding::{Area, Finding, Grade, Kind};
 use burler::pipeline::{check::unit, lattice};
+use burler::pixel::mask::Mask;
 use burler::spec::{Ground, Repeat};
 use burler::tile::Raster;
 
 fn told(raster: Raster, ground: Ground) -> Option<Finding> {
     let tile = art::tile(raster);
-    unit::judge(&tile, &lattice::find(&tile, ground)).finding
+    unit::judge(&tile, &lattice::find(&tile, ground), &Mask::default()).finding
 }
 
 fn covers(area: Area, truth: Area) -> bool {

@@ -69,7 +69,7 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     readings.extend(lines.readings);
     // A joint that does not meet makes units odd along it.
     if !findings.iter().any(|finding| finding.grade == Grade::Fault && finding.kind.at_joint()) {
-        let units = unit::judge(tile, &lattice);
+        let units = unit::judge(tile, &lattice, &survey.mask);
         findings.extend(units.finding);
         readings.extend(units.readings);
     }

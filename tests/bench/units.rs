@@ -12,13 +12,14 @@ use art::{STYLES, broken, stray};
 use burler::codec::{self, Limits};
 use burler::finding::{Area, Finding};
 use burler::pipeline::{check::unit, lattice};
+use burler::pixel::mask::Mask;
 use burler::spec::{Ground, Repeat};
 use burler::tile::Tile;
 use std::collections::BTreeMap;
 use std::time::Instant;
 
 fn told(tile: &Tile, ground: Ground) -> Option<Finding> {
-    unit::judge(tile, &lattice::find(tile, ground)).finding
+    unit::judge(tile, &lattice::find(tile, ground), &Mask::default()).finding
 }
 
 fn touches(finding: &Finding, truth: Area) -> bool {
@@ -34,7 +35,7 @@ fn file(path: &str) -> Result<(), Box<dyn std::error::Error>> {
     let lattice = lattice::find(&tile, Ground::Opaque);
     let sought = timed(start);
     let start = Instant::now();
-    let found = unit::judge(&tile, &lattice);
+    let found = unit::judge(&tile, &lattice, &Mask::default());
     let took = timed(start);
     println!(
         "{path}: lattice {sought:.2} ms, unit {took:.2} ms, {:?} nearly {:?}",

@@ -11,6 +11,7 @@ mod moved;
 use super::words::{length, place};
 use crate::finding::{Area, Bound, Finding, Grade, Kind, Measure, Reading};
 use crate::pipeline::lattice::{Known, Lattice, Move, Unit, shortest};
+use crate::pixel::mask::Mask;
 use crate::tile::Tile;
 use copies::Copies;
 
@@ -28,10 +29,12 @@ pub struct Units {
 
 /// Looks for a unit that sits aside; a tile that follows its lattice to the pixel costs nothing.
 #[must_use]
-pub fn judge(tile: &Tile, lattice: &Lattice) -> Units {
+pub fn judge(tile: &Tile, lattice: &Lattice, mended: &Mask) -> Units {
     let Some([a, b]) = moves(lattice) else { return Units::default() };
     let copies = Copies::new(&tile.raster, a, b);
-    let Some(odd) = odd::pixels(&copies) else { return Units::default() };
+    let Some(mut odd) = odd::pixels(&copies) else { return Units::default() };
+    // What a mend makes opaque is told as a see-through line, and says nothing of where its unit sits.
+    odd.retain(|&(x, y)| !mended.contains(x, y));
     if odd.len() < LEAST {
         return Units::default();
     }
