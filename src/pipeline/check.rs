@@ -26,6 +26,8 @@ pub struct Judgment {
     pub ground: Ground,
     /// The layouts in which both joints hold, block first.
     pub joins_as: Vec<Repeat>,
+    /// The layout that joint findings are about.
+    pub judged_as: Option<Repeat>,
     /// The moves that map the design onto itself.
     pub lattice: Lattice,
     /// The see-through pixels, sorted out; what a mend may touch.
@@ -39,10 +41,13 @@ pub struct Judgment {
 }
 
 impl Judgment {
-    /// The layout that pictures show: the demanded one, else the first in which the tile joins, else block.
+    /// The layout that pictures show: the demanded one, else the one whose joints do not meet, where some do not, else the
+    /// first in which the tile joins, else block.
     #[must_use]
     pub fn layout(&self, spec: &Spec) -> Repeat {
-        spec.repeat.or_else(|| self.joins_as.first().copied()).unwrap_or(Repeat::Block)
+        let broken = self.findings.iter().any(|finding| finding.grade == Grade::Fault && finding.kind.at_joint());
+        let judged_as = self.judged_as.filter(|_| broken);
+        spec.repeat.or(judged_as).or_else(|| self.joins_as.first().copied()).unwrap_or(Repeat::Block)
     }
 }
 
@@ -81,7 +86,16 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
     readings.extend(glare.readings);
     settle(&mut findings, spec);
     let verdict = Verdict::over(&findings);
-    Judgment { ground: survey.ground, joins_as: joints.joins_as, lattice, survey, findings, readings, verdict }
+    Judgment {
+        ground: survey.ground,
+        joins_as: joints.joins_as,
+        judged_as: joints.judged_as,
+        lattice,
+        survey,
+        findings,
+        readings,
+        verdict,
+    }
 }
 
 /// The joints, and what the lattice says of them. Where it settles them alone, no line of pixels needs to be looked at.

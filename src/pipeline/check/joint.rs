@@ -47,6 +47,8 @@ use crate::tile::Tile;
 pub struct Joints {
     /// The layouts the tile joins in, block first; `across` and `down` only where no layout of the plane passes.
     pub joins_as: Vec<Repeat>,
+    /// The layout that the findings are about; `None` when nothing was judged.
+    pub judged_as: Option<Repeat>,
     /// One finding per joint that does not meet, for the layout demanded, else for the most plausible one.
     pub findings: Vec<Finding>,
     /// Every joint that was judged, with what was measured.
@@ -110,5 +112,5 @@ fn judged(tile: &Tile, view: line::View, demand: Option<Repeat>) -> Joints {
         };
         findings.push(telling::finding(tile, seam, judged_as, grade, &joins_as));
     }
-    Joints { joins_as, findings, seams: seams.into_all() }
+    Joints { joins_as, judged_as: Some(judged_as), findings, seams: seams.into_all() }
 }
