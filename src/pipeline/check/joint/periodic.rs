@@ -329,7 +329,8 @@ fn finding(raster: &Raster, misfit: &Misfit) -> Finding {
         ..0 => (
             Kind::JointMissing,
             format!(
-                "{again}, and the tile is {counted} short of that: they are missing between the {near} and the {far} edge"
+                "{again}, and the tile is {counted} short of that: {} missing between the {near} and the {far} edge",
+                if lines == 1 { "it is" } else { "they are" }
             ),
             format!("export the tile {right} px {wide}, with the lines that were cut off"),
             Measure::new("lines too few", lines as f64, "px", Bound::Max, 0.0),
