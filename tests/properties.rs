@@ -58,6 +58,9 @@ fn told(judgment: &Judgment) -> String {
 
 /// Complains of all that went wrong but for what is known to, by the beginning of its line, with the reason.
 fn none_wrong(wrong: &[String], of: usize, known: &[(&str, &str)]) {
+    for (begin, _) in known {
+        assert!(wrong.iter().any(|line| line.starts_with(begin)), "{begin} is right now: take it off the list");
+    }
     let known = |line: &&String| known.iter().any(|(begin, _)| line.starts_with(begin));
     let wrong: Vec<&String> = wrong.iter().filter(|line| !known(line)).collect();
     let lines: String = wrong.iter().map(|line| format!("{line}\n")).collect();

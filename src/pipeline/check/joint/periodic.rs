@@ -130,7 +130,7 @@ impl Look<'_> {
         let mut readings = Vec::new();
         for misfit in &misfits {
             readings.push(reading(misfit.axis, misfit.crossing));
-            let told = |told: &Finding| of_joints(told.kind) && lies_on(told, raster, misfit.axis);
+            let told = |told: &Finding| told.kind.at_joint() && lies_on(told, raster, misfit.axis);
             match findings.iter().position(told) {
                 Some(at) if !misfit.faint && (misfit.lines != 0 || findings[at].grade == Grade::Advice) => {
                     findings[at] = finding(raster, misfit);
@@ -279,11 +279,6 @@ fn inside_bands(tile: &Tile, ground: Ground, axis: Axis) -> bool {
         differing * ALIKE <= u64::from(length)
     };
     lines > 2 && alike(0, 1) && alike(lines - 2, lines - 1)
-}
-
-/// Whether a kind is told of joints.
-fn of_joints(kind: Kind) -> bool {
-    matches!(kind, Kind::JointBreak | Kind::JointShift | Kind::JointDoubled | Kind::JointMissing | Kind::JointDrift)
 }
 
 /// Whether a finding is about the joint of an axis: all its boxes touch a border that it joins and lie along it.
