@@ -21,6 +21,7 @@ pub mod pipeline;
 pub mod worker;
 pub mod ledger;
 pub mod deliver;
+pub mod archive;
 pub mod digest;
 
 // Ground: knows no stage.

@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 /// Every top-level module, from what knows least to what knows most. A module may import only what stands before it.
 const ORDER: &[(&str, &[&str])] = &[
     ("ground", &["clock", "finding", "spec", "tile", "ticket", "pixel", "codec", "disk"]),
-    ("flow", &["arrival", "settle", "pipeline", "worker", "ledger", "deliver", "digest"]),
+    ("flow", &["arrival", "settle", "pipeline", "worker", "ledger", "deliver", "archive", "digest"]),
     ("top", &["config", "daemon", "demo", "cli", "main"]),
 ];
 
