@@ -9,6 +9,7 @@ pub mod complaint;
 pub mod places;
 pub mod starter;
 pub mod weights;
+pub mod way;
 
 use crate::spec::wish::Wish;
 use crate::spec::{GroundDemand, Length, Repeat, Spec};
@@ -17,6 +18,7 @@ use shape::Text;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
+use way::Way;
 
 /// Which tiles `ready/` receives.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -55,6 +57,8 @@ pub struct Digest {
     pub zone: Option<String>,
     /// Recipients.
     pub to: Vec<String>,
+    /// How letters are sent; `None` when they are only kept and shown as pages.
+    pub way: Option<Way>,
 }
 
 /// Everything configured.
@@ -105,7 +109,7 @@ impl Config {
             worker_time: Duration::from_mins(2),
             mockup_side: 2000,
             mockup_quality: 90,
-            digest: Digest { at: jiff::civil::time(18, 0, 0, 0), zone: None, to: Vec::new() },
+            digest: Digest { at: jiff::civil::time(18, 0, 0, 0), zone: None, to: Vec::new(), way: None },
         }
     }
 
@@ -203,8 +207,33 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
     config.mockup_quality = within(&source, shape.mockup.quality.as_ref(), config.mockup_quality, 1, 100)?;
     if let Some(digest) = &shape.digest {
         digest_of(&source, digest, &mut config.digest)?;
+        config.digest.way = way::way(&source, digest, base, home)?;
+        check_mail_folder(&source, digest, &config)?;
     }
     Ok(config)
+}
+
+/// A folder of mails must not lie where tiles are looked for or put, nor in the state folder; a password must not lie in
+/// folders that are shared with others.
+fn check_mail_folder(source: &Source<'_>, shape: &shape::Digest, config: &Config) -> Result<(), Complaint> {
+    let apart = "give each folder a place of its own, none inside another";
+    let (what, path, written, remedy) = match (&config.digest.way, &shape.smtp) {
+        (Some(Way::Maildir(path)), _) => ("the folder for letters", path, shape.maildir.as_ref(), apart),
+        (Some(Way::File(path)), _) => ("the folder for letters", path, shape.file.as_ref(), apart),
+        (Some(Way::Smtp(way::Smtp { login: Some((_, way::Password::File(path))), .. })), Some(smtp)) => {
+            let remedy = "those folders are shared with others; put the password file somewhere else";
+            ("the password file", path, smtp.get_ref().password_file.as_ref(), remedy)
+        }
+        _ => return Ok(()),
+    };
+    let own = places::Place { what: what.into(), entry: String::new(), path: path.clone() };
+    for place in all_places(config).into_iter().skip(usize::from(what == "the password file")) {
+        if places::overlap(&[own.clone(), place.clone()]).is_some() {
+            let says = format!("{what} ({}) and {} ({}) overlap", path.display(), place.what, place.path.display());
+            return Err(source.at_optional(written, says, remedy));
+        }
+    }
+    Ok(())
 }
 
 fn all_places(config: &Config) -> Vec<places::Place> {
@@ -312,7 +341,7 @@ fn digest_of(source: &Source<'_>, shape: &shape::Digest, digest: &mut Digest) ->
         digest.zone = Some(zone.get_ref().clone());
     }
     for to in shape.to.iter().flatten() {
-        if !to.get_ref().contains('@') {
+        if !way::is_address(to.get_ref()) {
             return Err(source.at(
                 to,
                 format!("{:?} is not a mail address", to.get_ref()),

@@ -8,6 +8,7 @@ pub mod let_pass;
 pub mod owner;
 pub mod shop;
 pub mod notices;
+pub mod mail;
 pub mod letters;
 
 use crate::arrival::{self, Eye, Look, LookAt, Lookout};
@@ -28,7 +29,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 use thiserror::Error;
-use tokio::sync::mpsc;
+use tokio::sync::{Notify, mpsc};
 
 /// Happenings on their way to the owner. What tells them waits when it is full, so none is dropped.
 const QUEUE: usize = 1024;
@@ -161,6 +162,8 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
         })
         .collect();
     tokio::spawn(tell_letters(Arc::clone(&shop), sender.clone()));
+    let written = Arc::new(Notify::new());
+    tokio::spawn(send_letters(Arc::clone(&shop), sender.clone(), Arc::clone(&written)));
     notices::ready();
     let mut leave_at = None;
     loop {
@@ -179,7 +182,7 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
                 notices::stopping();
                 leave_at = Some(now.after(patience));
             } else {
-                perform(&shop, &watched, &sender, deed);
+                perform(&shop, &watched, &sender, &written, deed);
             }
         }
         if leave_at.is_some_and(|at| owner.working() == 0 || now >= at) {
@@ -261,8 +264,40 @@ async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
     }
 }
 
+/// Sends letters as they are written and as their next tries come due; the owner hears how it is with them.
+async fn send_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>, written: Arc<Notify>) {
+    let mut ledger = None;
+    loop {
+        let at = Arc::clone(&shop);
+        let round = tokio::task::spawn_blocking(move || mail::round(&at.config, &at.disk, ledger.take(), at.clock));
+        let next = match round.await {
+            Ok((kept, round)) => {
+                ledger = kept;
+                if let Some(says) = round.says
+                    && sender.send(Happening::Mail(says)).await.is_err()
+                {
+                    return;
+                }
+                round.next
+            }
+            Err(error) => {
+                tracing::error!(%error, "a step of sending letters failed; please report this");
+                ledger = None;
+                None
+            }
+        };
+        // A letter that another process has written is found by looking.
+        let ahead = next.and_then(|next| next.duration_since(shop.clock.wall()).ok());
+        let wait = ahead.map_or(LETTER_LOOK, |ahead| ahead.clamp(Duration::from_secs(1), LETTER_LOOK));
+        tokio::select! {
+            () = written.notified() => {}
+            () = tokio::time::sleep(wait) => {}
+        }
+    }
+}
+
 /// Starts one deed; what comes of it reaches the owner as a happening.
-fn perform(shop: &Arc<Shop>, watched: &[Watched], sender: &mpsc::Sender<Happening>, deed: Deed) {
+fn perform(shop: &Arc<Shop>, watched: &[Watched], sender: &mpsc::Sender<Happening>, written: &Arc<Notify>, deed: Deed) {
     match deed {
         Deed::Look(number, at) => {
             // The taker of looks lives as long as the owner.
@@ -314,12 +349,16 @@ fn perform(shop: &Arc<Shop>, watched: &[Watched], sender: &mpsc::Sender<Happenin
             });
         }
         Deed::Letter => {
-            let shop = Arc::clone(shop);
+            let (shop, written) = (Arc::clone(shop), Arc::clone(written));
             tokio::task::spawn_blocking(move || {
                 match letters::write(&shop.config, &shop.disk, &mut shop.ledger(), shop.clock) {
                     Ok(None) => {}
-                    Ok(Some(written)) => {
-                        tracing::info!(subject = written.subject, mail = ?written.mail, "a letter was written");
+                    Ok(Some(letter)) => {
+                        tracing::info!(subject = letter.subject, mail = ?letter.mail, "a letter was written");
+                        for error in letter.failed {
+                            tracing::warn!(error, "not all of a letter is in its place yet; it is tried again");
+                        }
+                        written.notify_one();
                     }
                     Err(error) => tracing::warn!(%error, "no letter was written; the next one tells the same"),
                 }

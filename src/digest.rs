@@ -1,8 +1,9 @@
 //! The digest: what needs the artist and what was mended since the last letter, as one letter.
 //!
 //! Takes entries in a window, yields a [`Letter`]: as HTML and as text ([`letter`]), as a mail ([`message`]), as a page that
-//! stands alone ([`page`]); and tells when the next one is due ([`due`], [`next`]). Pure: knows no ledger, no files, no
-//! clock and no network.
+//! stands alone ([`page`]); and tells when the next one is due ([`due`], [`next`]). All that is pure. [`outbox`] keeps letters
+//! until they have arrived, [`post`] hands them over; these two know the ledger, a folder, and the network. None reads a
+//! clock.
 
 mod words;
 mod preview;
@@ -11,11 +12,15 @@ mod sheet;
 mod letter;
 mod message;
 mod page;
+mod trial;
 mod schedule;
+pub mod post;
+pub mod outbox;
 
 pub use entry::{Entry, Remark, Settings, Window};
 pub use letter::{Inline, Letter, letter};
-pub use message::{MessageError, message};
+pub use message::{MessageError, domain, is_address, message, message_after};
 pub use page::page;
 pub use preview::{Preview, preview};
 pub use schedule::{due, next};
+pub use trial::trial;

@@ -12,6 +12,7 @@ mod schema;
 mod store;
 mod ask;
 mod word;
+mod post;
 mod summary;
 
 pub use entry::{
@@ -19,5 +20,6 @@ pub use entry::{
 };
 pub use error::LedgerError;
 pub use fold::folded;
+pub use post::{Addressee, Post, PostState, Reached};
 pub use store::{Change, Ledger};
 pub use summary::{FolderSummary, Held, Summary};

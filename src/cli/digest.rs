@@ -1,20 +1,55 @@
-//! `digest`: writes the next letter now.
+//! `digest`: writes the next letter now and sends it; `digest test` sends a test letter.
 
 use super::input;
 use super::plain;
 use super::status::{Failure, Status};
 use crate::clock::Clock;
+use crate::config::Config;
 use crate::daemon::letters::{self, LetterError};
+use crate::daemon::mail::{self, MailError};
+use crate::digest::outbox::Urgency;
+use crate::digest::post::Waits;
 use crate::disk::Disk;
-use crate::ledger::Ledger;
+use crate::ledger::{Ledger, PostState};
 use std::path::Path;
 
-/// Writes the letter of everything new since the last one, and says where it is.
+/// Words of `digest`.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    #[command(subcommand)]
+    what: Option<What>,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum What {
+    /// Send one plain test letter now, and say what is wrong when it does not go
+    Test,
+}
+
+/// Writes the letter of everything new since the last one, says where it is, and sends it.
 ///
 /// # Errors
-/// When nothing was ever watched, another letter is being written, or something cannot be written.
-pub fn run(settings: Option<&Path>) -> Result<Status, Failure> {
+/// When nothing was ever watched, another letter is being written, or something cannot be written or sent.
+pub fn run(words: &Arguments, settings: Option<&Path>) -> Result<Status, Failure> {
     let config = input::watched_configuration(settings)?;
+    match words.what {
+        None => write(&config),
+        Some(What::Test) => test(&config),
+    }
+}
+
+fn test(config: &Config) -> Result<Status, Failure> {
+    match mail::send_trial(config, &Disk::new(), Clock::start()) {
+        Ok(to) => {
+            plain::answer(&format!("a test letter was sent to {}", to.join(", ")));
+            Ok(Status::Fine)
+        }
+        Err(error @ (MailError::NoWay | MailError::Message(_))) => Err(Failure::configuration(error)),
+        Err(error) => Err(Failure::io(error)),
+    }
+}
+
+fn write(config: &Config) -> Result<Status, Failure> {
     let file = config.state.join("ledger.sqlite");
     if !file.exists() {
         return Err(Failure::io(format!(
@@ -24,17 +59,38 @@ pub fn run(settings: Option<&Path>) -> Result<Status, Failure> {
     }
     let disk = Disk::new();
     let mut ledger = Ledger::open(&disk, &file).map_err(Failure::io)?;
-    match letters::write(&config, &disk, &mut ledger, Clock::start()) {
+    match letters::write(config, &disk, &mut ledger, Clock::start()) {
         Ok(Some(written)) => {
             let pages: String = written.pages.iter().map(|page| format!("\n  {}", page.display())).collect();
             plain::answer(&format!("{}\n  {}{pages}", written.subject, written.mail.display()));
-            Ok(Status::Fine)
+            for failed in written.failed {
+                plain::tell(&Failure::io(failed));
+            }
         }
-        Ok(None) => {
-            plain::answer("nothing new to tell, so no letter");
-            Ok(Status::Fine)
-        }
-        Err(error @ LetterError::Busy) => Err(Failure::new(Status::Busy, error)),
-        Err(error) => Err(Failure::io(error)),
+        Ok(None) => plain::answer("nothing new to tell, so no letter"),
+        Err(error @ LetterError::Busy) => return Err(Failure::new(Status::Busy, error)),
+        Err(error) => return Err(Failure::io(error)),
     }
+    send(config, &disk, &mut ledger)
+}
+
+/// Sends whatever waits, and says what came of it.
+fn send(config: &Config, disk: &Disk, ledger: &mut Ledger) -> Result<Status, Failure> {
+    if config.digest.way.is_none() {
+        return Ok(Status::Fine);
+    }
+    let passed = match mail::send(config, disk, ledger, Clock::start(), Urgency::Now, Waits::short()) {
+        Ok(passed) => passed,
+        Err(MailError::Busy) => {
+            plain::answer("it is sent by the Burler that is sending letters right now");
+            return Ok(Status::Fine);
+        }
+        Err(error) => return Err(Failure::io(error)),
+    };
+    for post in passed.tried.iter().filter(|post| post.state == PostState::Sent) {
+        let to: Vec<&str> = post.reached().map(|one| one.address.as_str()).collect();
+        plain::answer(&format!("sent to {}: {}", to.join(", "), post.subject));
+    }
+    let left = mail::at_a_glance(config, ledger).map_err(Failure::io)?;
+    if left.is_empty() { Ok(Status::Fine) } else { Err(Failure::io(left.join("\n  "))) }
 }

@@ -4,6 +4,7 @@ use super::input;
 use super::plain::{self, printable};
 use super::status::{Failure, Status};
 use crate::config::Config;
+use crate::daemon::mail;
 use crate::daemon::shop::STRANGE;
 use crate::deliver::LET_PASS;
 use crate::ledger::{Ledger, Summary};
@@ -40,7 +41,11 @@ pub fn run(words: &Arguments, settings: Option<&Path>) -> Result<Status, Failure
             }
         }
     } else {
-        plain::answer(said(&summary, &config).trim_end());
+        let mut out = said(&summary, &config);
+        for line in mail::at_a_glance(&config, &ledger).map_err(Failure::io)? {
+            let _ = writeln!(out, "mail: {line}");
+        }
+        plain::answer(out.trim_end());
     }
     let waiting = summary.folders.iter().any(|folder| folder.held + folder.unreadable > 0);
     Ok(if waiting { Status::Held } else { Status::Fine })

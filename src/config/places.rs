@@ -36,6 +36,12 @@ impl Home {
     }
 }
 
+/// The folder in which the service manager hands over credentials (systemd, `LoadCredential=`).
+#[must_use]
+pub fn credentials() -> Option<PathBuf> {
+    std::env::var_os("CREDENTIALS_DIRECTORY").map(PathBuf::from).filter(|path| path.is_absolute())
+}
+
 /// An absolute path without `.` and `..` for a path as written; relative ones are taken from `base`.
 #[must_use]
 pub fn resolve(written: &str, base: &Path, home: &Home) -> PathBuf {

@@ -135,4 +135,32 @@ pub struct Digest {
     pub zone: Option<Text>,
     /// Recipients.
     pub to: Option<Vec<Text>>,
+    /// A Maildir that letters are put into, for those without a mail server.
+    pub maildir: Option<Text>,
+    /// A folder that letters are put into as `.eml` files.
+    pub file: Option<Text>,
+    /// `[digest.smtp]`
+    pub smtp: Option<Spanned<Smtp>>,
+}
+
+/// `[digest.smtp]`
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Smtp {
+    /// The server's name.
+    pub host: Text,
+    /// Its port; default: what goes with `tls`.
+    pub port: Option<Spanned<u16>>,
+    /// `implicit`, `starttls`, or `none` to this machine itself.
+    pub tls: Option<Text>,
+    /// The user name.
+    pub user: Option<Text>,
+    /// A file with the password that only its owner can read.
+    pub password_file: Option<Text>,
+    /// The password as a credential of the service manager.
+    pub credential: Option<Text>,
+    /// A root certificate to trust beside the system's.
+    pub ca: Option<Text>,
+    /// The sender; default: the user name when that is an address.
+    pub from: Option<Text>,
 }

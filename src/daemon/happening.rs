@@ -26,6 +26,8 @@ pub enum Happening {
     LetPass(FolderNumber, InLetPass),
     /// It is time for a letter.
     LetterDue,
+    /// How it is with the letters on their way; empty when none needs a word.
+    Mail(String),
     /// A person or the system wants the daemon to stop.
     Stop,
 }

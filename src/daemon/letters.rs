@@ -1,15 +1,15 @@
-//! Letters: what changed in the ledger since the last one becomes a mail in the state folder and a page in each output
-//! folder it speaks of.
-//!
-//! The row in the ledger comes last; a kill before it means that the same changes are told in the next letter.
+//! Letters: what changed in the ledger since the last one becomes a mail in the outbox and a page in each output folder it
+//! speaks of.
 
+use super::mail::{self, Written};
 use super::shop::STRANGE;
 use crate::clock::Clock;
 use crate::codec;
 use crate::config::{Config, Folder};
 use crate::deliver::{LET_PASS, LETTERS};
-use crate::digest::{self, MessageError, Preview, Remark, Window};
-use crate::disk::{self, Disk, DiskError, Onto, Source};
+use crate::digest::outbox::OutboxError;
+use crate::digest::{self, Preview, Remark, Window};
+use crate::disk::{self, Disk, DiskError};
 use crate::finding::Verdict;
 use crate::ledger::{self, Ledger, LedgerError, LetPass, OutputState, Role, StandingState};
 use crate::ticket::Ticket;
@@ -17,7 +17,7 @@ use crate::tile::Content;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::SystemTime;
 use thiserror::Error;
 
@@ -33,23 +33,12 @@ pub enum LetterError {
     /// The ledger.
     #[error(transparent)]
     Ledger(#[from] LedgerError),
-    /// The mail.
+    /// The outbox.
     #[error(transparent)]
-    Message(#[from] MessageError),
+    Outbox(#[from] OutboxError),
     /// The clock of the machine.
     #[error("the machine's clock shows no usable time ({0}); set it")]
     Clock(#[from] jiff::Error),
-}
-
-/// A letter that was written.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Written {
-    /// Its subject.
-    pub subject: String,
-    /// The mail.
-    pub mail: PathBuf,
-    /// The pages.
-    pub pages: Vec<PathBuf>,
 }
 
 /// The zone that schedules and dates follow: the configured one, else the system's.
@@ -71,7 +60,7 @@ pub fn last(ledger: &Ledger) -> Result<Option<Timestamp>, LedgerError> {
 /// # Errors
 /// When another one is being written, or something cannot be read or written. Nothing is lost then.
 pub fn write(config: &Config, disk: &Disk, ledger: &mut Ledger, clock: Clock) -> Result<Option<Written>, LetterError> {
-    let _lock = disk.lock(&config.state.join("post.lock"))?.ok_or(LetterError::Busy)?;
+    let _lock = disk.lock(&config.state.join("letter.lock"))?.ok_or(LetterError::Busy)?;
     let now = clock.wall();
     let zone = zone(config);
     let before = ledger.last_letter()?;
@@ -93,38 +82,18 @@ pub fn write(config: &Config, disk: &Disk, ledger: &mut Ledger, clock: Clock) ->
         until: spelled(now, &zone)?,
         remarks: strange.iter().map(|(folder, picture)| remark(folder, picture)).collect(),
     };
+    let mut window = window;
+    if !entries.is_empty() || !window.remarks.is_empty() {
+        window.remarks.extend(mail::remarks(config, ledger)?);
+    }
     let Some(letter) = digest::letter(&entries, &window, &digest::Settings::default()) else { return Ok(None) };
 
     let stem = format!("{}-letter-{upto}", zoned(now, &zone)?.strftime("%Y-%m-%d-%H-%M"));
-    // Unguessable it need not be, only unlike any other: the changes told, the moment, and the ledger's own folder.
-    let id = Content::of(format!("{stem} {now:?} {}", config.state.display()).as_bytes()).to_string();
-    let message_id = format!("<{}@burler.localhost>", &id[..32]);
-    let nobody = ["The studio <studio@localhost>".to_string()];
-    let to = if config.digest.to.is_empty() { &nobody[..] } else { &config.digest.to[..] };
-    let mail = digest::message(&letter, "Burler <burler@localhost>", to, &message_id, now)?;
-
-    let page = digest::page(&letter).into_bytes();
-    let mut pages = Vec::new();
     let spoken_of = told.iter().map(|(folder, _)| folder).chain(strange.iter().map(|(folder, _)| folder));
     let checked: BTreeSet<&Path> = spoken_of.map(|folder| folder.checked.as_path()).collect();
-    for folder in checked {
-        let name = Path::new(LETTERS).join(format!("{stem}.html"));
-        put(disk, folder, &name, page.clone())?;
-        pages.push(folder.join(name));
-    }
-    let letters = config.state.join("letters");
-    disk.make_folders(&letters)?;
-    let name = PathBuf::from(format!("{stem}.eml"));
-    put(disk, &letters, &name, mail)?;
-    let mail = letters.join(name);
-    ledger.note_letter(&ledger::Letter { upto, window_end: now, message_id, file: mail.clone() })?;
-    Ok(Some(Written { subject: letter.subject, mail, pages }))
-}
-
-fn put(disk: &Disk, root: &Path, name: &Path, bytes: Vec<u8>) -> Result<(), DiskError> {
-    let content = Content::of(&bytes);
-    // The name holds the minute and the last change told; what has it already is an unfinished try of this very letter.
-    disk.tree(root)?.publish(name, &Source::Bytes(bytes), content, Onto::Anything).map(drop)
+    let name = Path::new(LETTERS).join(format!("{stem}.html"));
+    let pages = checked.into_iter().map(|folder| folder.join(&name)).collect();
+    Ok(Some(mail::queue(config, disk, ledger, mail::Rendered { letter, upto, now, name: stem, pages })?))
 }
 
 fn entry(folder: &Folder, row: &ledger::Entry) -> digest::Entry {

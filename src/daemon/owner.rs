@@ -54,6 +54,7 @@ pub struct Owner {
     done: u64,
     next: FolderNumber,
     leaving: bool,
+    mail: String,
     said: String,
     said_at: Tick,
     news: bool,
@@ -74,6 +75,7 @@ impl Owner {
             done: 0,
             next: 0,
             leaving: false,
+            mail: String::new(),
             said: String::new(),
             said_at: Tick::default(),
             news: true,
@@ -118,6 +120,7 @@ impl Owner {
             Happening::Finished(folder, settled, end) => deeds.extend(self.finished(folder, settled, end, now)),
             Happening::LetPass(folder, happening) => deeds.extend(self.let_pass(folder, happening, now)),
             Happening::LetterDue => deeds.push(Deed::Letter),
+            Happening::Mail(says) => self.mail = says,
             Happening::Stop => {
                 if !std::mem::replace(&mut self.leaving, true) {
                     deeds.push(Deed::Leave(LAST_WAIT));
@@ -251,6 +254,9 @@ impl Owner {
             parts.push(format!("{} to be tried again", self.retries.len()));
         }
         parts.push(format!("{} done since the start", self.done));
+        if !self.mail.is_empty() {
+            parts.push(self.mail.clone());
+        }
         parts.join(", ")
     }
 }

@@ -77,17 +77,35 @@ pub fn message(
     message_id: &str,
     date: SystemTime,
 ) -> Result<Vec<u8>, MessageError> {
+    message_after(letter, from, to, message_id, date, None)
+}
+
+/// The same for a letter that follows another one, which mail readers then show together (RFC 5322, 3.6.4).
+///
+/// # Errors
+/// As [`message`].
+pub fn message_after(
+    letter: &Letter,
+    from: &str,
+    to: &[String],
+    message_id: &str,
+    date: SystemTime,
+    previous: Option<&str>,
+) -> Result<Vec<u8>, MessageError> {
     let from = address(from)?;
     if to.is_empty() {
         return Err(MessageError::NoRecipient);
     }
-    if !is_message_id(message_id) {
-        return Err(MessageError::MessageId(message_id.into()));
+    if let Some(wrong) = [message_id].into_iter().chain(previous).find(|id| !is_message_id(id)) {
+        return Err(MessageError::MessageId(wrong.into()));
     }
     let list = format!("Burler letters <letters.burler.{}>", from.email.domain());
     let mut builder = Message::builder().date(date).from(from);
     for to in to {
         builder = builder.to(address(to)?);
+    }
+    if let Some(previous) = previous {
+        builder = builder.in_reply_to(previous.into()).references(previous.into());
     }
     let mail = builder
         .subject(letter.subject.as_str())
@@ -130,6 +148,19 @@ fn media_type(text: &str) -> Result<ContentType, MessageError> {
 
 fn address(text: &str) -> Result<Mailbox, MessageError> {
     text.trim().parse().map_err(|_| MessageError::Address(super::words::named(text)))
+}
+
+/// Whether a text is an address, with or without a name.
+#[must_use]
+pub fn is_address(text: &str) -> bool {
+    address(text).is_ok()
+}
+
+/// The part of an address behind the @, for the right half of a Message-ID (RFC 5322, 3.6.4); `None` when the text is no
+/// address or that part is not plain ASCII.
+#[must_use]
+pub fn domain(text: &str) -> Option<String> {
+    address(text).ok().map(|mailbox| mailbox.email.domain().to_owned()).filter(|domain| domain.is_ascii())
 }
 
 /// `<left@right>` in printable ASCII without spaces or further brackets (RFC 5322, 3.6.4).

@@ -19,6 +19,9 @@ use std::path::{Component, Path, PathBuf};
 /// The rights of a new folder before the account's own mask.
 const FOLDER_MODE: Mode = Mode::from_raw_mode(0o777);
 
+/// The rights of a folder whose files are for this account alone.
+const PRIVATE_MODE: Mode = Mode::from_raw_mode(0o700);
+
 /// A folder under which files are published. The folder itself may be reached by a link, since its owner named it;
 /// nothing below it may.
 #[derive(Debug)]
@@ -53,6 +56,22 @@ impl Disk {
     /// # Errors
     /// When the parent is missing or something that is no folder has the name.
     pub fn make_folder(&self, path: &Path) -> Result<(), DiskError> {
+        self.make_with(path, FOLDER_MODE)
+    }
+
+    /// Makes the folder `path`, durably, for this account alone, unless it is there; those above it that are missing get
+    /// the usual rights.
+    ///
+    /// # Errors
+    /// As [`Disk::make_folders`].
+    pub fn make_private_folder(&self, path: &Path) -> Result<(), DiskError> {
+        if let Some(above) = path.parent().filter(|above| !above.as_os_str().is_empty()) {
+            self.make_folders(above)?;
+        }
+        self.make_with(path, PRIVATE_MODE)
+    }
+
+    fn make_with(&self, path: &Path, mode: Mode) -> Result<(), DiskError> {
         if path.is_dir() {
             return Ok(());
         }
@@ -60,7 +79,7 @@ impl Disk {
             return Err(DiskError::new(Deed::Make, path, Cause::Outside));
         };
         let parent = if parent.as_os_str().is_empty() { Path::new(".") } else { parent };
-        self.make_below(&open_folder(parent)?, name, path)
+        self.make_below(&open_folder(parent)?, name, path, mode)
     }
 
     /// Makes the folder `path` and those above it that are missing, durably.
@@ -73,8 +92,8 @@ impl Disk {
         missing.into_iter().rev().try_for_each(|folder| self.make_folder(folder))
     }
 
-    fn make_below(&self, parent: &OwnedFd, name: &OsStr, path: &Path) -> Result<(), DiskError> {
-        match self.run(Deed::Make, path, || rustix::fs::mkdirat(parent, name, FOLDER_MODE)) {
+    fn make_below(&self, parent: &OwnedFd, name: &OsStr, path: &Path, mode: Mode) -> Result<(), DiskError> {
+        match self.run(Deed::Make, path, || rustix::fs::mkdirat(parent, name, mode)) {
             Ok(()) => self.run(Deed::Sync, path, || rustix::fs::fsync(parent)),
             // Someone else was faster, or a file lies there, which opening it as a folder will tell.
             Err(error) if error.errno() == Some(Errno::EXIST.raw_os_error()) => Ok(()),
@@ -218,7 +237,7 @@ impl Tree {
             full.push(name);
             folder = match open_directory(&folder, name) {
                 Err(Errno::NOENT) if make => {
-                    self.disk.make_below(&folder, name, &full)?;
+                    self.disk.make_below(&folder, name, &full, FOLDER_MODE)?;
                     open_directory(&folder, name)
                 }
                 ended => ended,

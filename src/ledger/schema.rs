@@ -9,16 +9,22 @@ use std::path::Path;
 use std::time::Duration;
 
 /// The steps from each version to the next; the number of steps is the version.
-const STEPS: [&str; 2] = [FIRST, LET_PASS];
+const STEPS: [&str; 3] = [FIRST, LET_PASS, MAIL];
 
 /// For each version, what stands in for what it lacks when an older ledger is only read: temporary tables and views are
 /// found before the stored ones of the same name and are never written to the file.
-const STAND_INS: [&str; 2] = [
+const STAND_INS: [&str; 3] = [
     "",
     "CREATE TEMP VIEW standings AS SELECT *, '' AS let_pass FROM main.standings;
      CREATE TEMP TABLE words (
          folder TEXT, path BLOB, stamp TEXT, file BLOB, content BLOB, marks TEXT, changed INTEGER
      );",
+    "CREATE TEMP TABLE posts (
+         number INTEGER, message_id TEXT, name TEXT, subject TEXT, queued_ms INTEGER, tries INTEGER, next_ms INTEGER,
+         handing INTEGER, doubts INTEGER, state TEXT, answer TEXT, changed INTEGER
+     );
+     CREATE TEMP TABLE addressees (message_id TEXT, place INTEGER, address TEXT, reached TEXT, answer TEXT);
+     CREATE TEMP TABLE pages (message_id TEXT, file BLOB);",
 ];
 
 /// Marks the file as a ledger of ours: the letters "Burl".
@@ -75,6 +81,27 @@ CREATE TABLE words (
     PRIMARY KEY (folder, path)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX words_by_content ON words (folder, content);
+";
+
+/// Letters on their way: how far each has come, whom it has reached, and which of its pages are still to be put in place.
+const MAIL: &str = "
+CREATE TABLE posts (
+    number INTEGER PRIMARY KEY, message_id TEXT NOT NULL UNIQUE, name TEXT NOT NULL UNIQUE, subject TEXT NOT NULL,
+    queued_ms INTEGER NOT NULL, tries INTEGER NOT NULL, next_ms INTEGER NOT NULL, handing INTEGER NOT NULL,
+    doubts INTEGER NOT NULL, state TEXT NOT NULL, answer TEXT NOT NULL, changed INTEGER NOT NULL
+) STRICT;
+CREATE INDEX posts_by_state ON posts (state);
+CREATE INDEX posts_by_change ON posts (changed);
+
+CREATE TABLE addressees (
+    message_id TEXT NOT NULL, place INTEGER NOT NULL, address TEXT NOT NULL, reached TEXT NOT NULL, answer TEXT NOT NULL,
+    PRIMARY KEY (message_id, place)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE pages (
+    message_id TEXT NOT NULL, file BLOB NOT NULL,
+    PRIMARY KEY (message_id, file)
+) STRICT, WITHOUT ROWID;
 ";
 
 /// The newest version this program knows.

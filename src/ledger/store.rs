@@ -114,7 +114,10 @@ impl Ledger {
         })
     }
 
-    fn write<T>(&mut self, work: impl FnOnce(&Transaction<'_>) -> rusqlite::Result<T>) -> Result<T, LedgerError> {
+    pub(super) fn write<T>(
+        &mut self,
+        work: impl FnOnce(&Transaction<'_>) -> rusqlite::Result<T>,
+    ) -> Result<T, LedgerError> {
         if !self.writable {
             return Err(LedgerError::ReadOnly { path: self.path.clone() });
         }
@@ -256,6 +259,6 @@ fn put(step: &Transaction<'_>, folder: &str, output: &Output) -> rusqlite::Resul
 }
 
 /// Changes are numbered across all folders, without gaps that matter and never twice.
-fn next_change(step: &Transaction<'_>) -> rusqlite::Result<i64> {
+pub(super) fn next_change(step: &Transaction<'_>) -> rusqlite::Result<i64> {
     step.prepare_cached("UPDATE changes SET last = last + 1 RETURNING last")?.query_row([], |row| row.get(0))
 }
