@@ -79,7 +79,9 @@ fn send(config: &Config, disk: &Disk, ledger: &mut Ledger) -> Result<Status, Fai
     if config.digest.way.is_none() {
         return Ok(Status::Fine);
     }
-    let passed = match mail::send(config, disk, ledger, Clock::start(), Urgency::Now, Waits::short()) {
+    // Somebody waits for the answer, but a letter that is handed over whole must not be in doubt for that.
+    let waits = Waits { end: Waits::default().end, ..Waits::short() };
+    let passed = match mail::send(config, disk, ledger, Clock::start(), Urgency::Now, waits) {
         Ok(passed) => passed,
         Err(MailError::Busy) => {
             plain::answer("it is sent by the Burler that is sending letters right now");

@@ -19,12 +19,16 @@ pub const LONGEST: Duration = Duration::from_hours(1);
 /// The longest wait before a part of a quarter is added, so that the sum stays within [`LONGEST`].
 const LONGEST_BARE: Duration = Duration::from_mins(48);
 
-/// The wait after a try that ended in doubt: more than the half hour of RFC 5321, 4.5.4.1, and long enough for a server
-/// that was slow to have ended what it was about.
+/// The wait after the first try that ended in doubt: more than the half hour of RFC 5321, 4.5.4.1, and long enough for a
+/// server that was slow to have ended what it was about. It doubles from there, …
 pub const IN_DOUBT: Duration = Duration::from_hours(1);
 
-/// So many tries may end in doubt; each can mean one more copy.
-pub const MOST_DOUBTS: u32 = 3;
+/// … up to this.
+const LONGEST_IN_DOUBT: Duration = Duration::from_hours(12);
+
+/// So many tries may end in doubt; each can mean one more copy. With their waits they outlast a server that cuts every
+/// letter off for a whole day.
+pub const MOST_DOUBTS: u32 = 6;
 
 /// A letter is given up so long after it was written (RFC 5321, 4.5.4.1: at least 4 to 5 days) …
 pub const GIVE_UP: Duration = Duration::from_hours(5 * 24);
@@ -41,11 +45,16 @@ pub fn wait(message_id: &str, tries: u32) -> Duration {
     doubled + doubled.mul_f64(f64::from(dice[0]) / 1024.0)
 }
 
+/// The wait after doubt number `doubts`, counted from 1.
+fn in_doubt_for(doubts: u32) -> Duration {
+    IN_DOUBT.saturating_mul(1 << doubts.saturating_sub(1).min(16)).min(LONGEST_IN_DOUBT)
+}
+
 /// Whether a letter is to be tried now. A next try that lies further off than any wait was reckoned while the machine's
 /// clock was wrong.
 #[must_use]
 pub fn due(post: &Post, now: SystemTime) -> bool {
-    post.next.duration_since(now).map_or(true, |ahead| ahead > LONGEST.max(IN_DOUBT))
+    post.next <= now || post.next.duration_since(now).is_ok_and(|ahead| ahead > LONGEST_IN_DOUBT)
 }
 
 /// Notes what came of a try; says whether it is worth telling. `answers` are those of [`Post::open`]'s addresses in
@@ -96,7 +105,7 @@ fn close(post: &mut Post, now: SystemTime, in_doubt: bool) -> bool {
     let age = now.duration_since(post.queued).unwrap_or_default();
     let given_up = post.doubts >= MOST_DOUBTS || (age >= GIVE_UP && post.tries >= LEAST_TRIES);
     if post.open().next().is_some() && !given_up {
-        post.next = now + if in_doubt { IN_DOUBT } else { wait(&post.message_id, post.tries) };
+        post.next = now + if in_doubt { in_doubt_for(post.doubts) } else { wait(&post.message_id, post.tries) };
         return false;
     }
     // Those in doubt stay so: it may have arrived.

@@ -265,11 +265,8 @@ impl Smtp {
         talk.connection.set_timeout(Some(self.waits.data)).ok();
         let answered = talk.connection.command(Data);
         self.expect(talk, answered, 354, Stage::Letter, "")?;
-        handing().map_err(|why| {
-            // The server waits for a letter that must not come: only hanging up tells it so.
-            talk.connection.abort();
-            (Fault { kind: FaultKind::Ledger, with: String::new(), said: why }, Gravity::Later)
-        })?;
+        // The server waits for a letter that must not come then: it is hung up on, without a word that it would take for one.
+        handing().map_err(|why| (Fault { kind: FaultKind::Ledger, with: String::new(), said: why }, Gravity::Later))?;
         let ended = self.hand_over(talk, parcel.bytes);
         for place in taken {
             answers[place] = Some(ended.clone().map_or_else(answer, |()| Answer::Accepted));
@@ -311,9 +308,11 @@ impl Carrier for Smtp {
         let failed = match self.call() {
             Ok(mut talk) => {
                 let told = self.tell(&mut talk, parcel, handing, &mut answers);
-                // The letter's fate is known; a server that is slow to say goodbye is not waited for.
-                talk.connection.set_timeout(Some(GOODBYE)).ok();
-                talk.connection.quit().ok();
+                // The letter's fate is known; a server that says nothing any more, or is slow to say goodbye, is not waited for.
+                if told.is_ok() && !answers.iter().flatten().any(|one| matches!(one, Answer::InDoubt(_))) {
+                    talk.connection.set_timeout(Some(GOODBYE)).ok();
+                    talk.connection.quit().ok();
+                }
                 told.err()
             }
             Err(failure) => Some(failure),
