@@ -4,6 +4,7 @@
 mod desk;
 
 use burler::config::places::Home;
+use burler::config::way::{Password, Smtp, Tls, Way};
 use burler::config::{self, Config, Ready, starter};
 use burler::finding::Kind;
 use burler::spec::{GroundDemand, Length, Repeat};
@@ -66,7 +67,19 @@ fn every_key_of_the_starter_is_read_when_switched_on() {
     assert_eq!(companions, ["turn 45", "as block"]);
     assert_eq!(config.digest.zone.as_deref(), Some("Europe/Lisbon"));
     assert_eq!(config.digest.to, ["you@oddfathom.example"]);
+    let Some(Way::Smtp(smtp)) = &config.digest.way else { panic!("{:?}", config.digest.way) };
+    assert_eq!((smtp.host.as_str(), smtp.port, smtp.tls), ("mail.oddfathom.example", 465, Tls::Implicit));
+    assert_eq!(smtp.ca.as_deref(), Some(Path::new("/home/fen/.config/burler/ca.pem")));
+    assert_eq!(smtp.from, "Burler <studio@oddfathom.example>");
+    let password = Password::File("/home/fen/.config/burler/mail-password".into());
+    assert_eq!(smtp.login, Some(("studio@oddfathom.example".into(), password)));
     // What the starter shows as defaults are the defaults.
+    let lean = format!(
+        "[digest]\nto = [\"you@oddfathom.example\"]\n[digest.smtp]\nhost = \"{}\"\nuser = \"studio@oddfathom.example\"\n\
+         password_file = \"~/.config/burler/mail-password\"\n",
+        smtp.host
+    );
+    assert_eq!(read(&lean).digest.way, Some(Way::Smtp(Smtp { ca: None, ..smtp.clone() })));
     let bare = read("");
     assert_eq!(
         (config.quiet, config.grace, config.scan, config.workers, config.worker_memory, config.worker_time),
@@ -224,4 +237,91 @@ fn folders_that_meet_through_a_link_are_refused() {
         at("out")
     );
     assert!(complaint(&state).contains("the state folder"));
+}
+
+#[test]
+fn complaints_about_the_mail_say_what_to_do() {
+    let with =
+        |more: &str| format!("[digest]\nto = [\"a@x.example\"]\n[digest.smtp]\nhost = \"mail.x.example\"\n{more}");
+    let from = "from = \"a@x.example\"\n";
+    for (text, expected) in [
+        (
+            with(""),
+            "burler.toml:4:8: it is not said from which address letters come; add from = \"Burler <burler@oddfathom.example>\" \
+             under [digest.smtp]",
+        ),
+        (
+            with("from = \"a b\"\n"),
+            "burler.toml:5:8: \"a b\" is not a mail address; write for example \"Burler <burler@oddfathom.example>\"",
+        ),
+        (
+            with("user = \"a@x.example\"\n"),
+            "burler.toml:5:8: a user is named, but not where the password lies; add password_file = \
+             \"~/.config/burler/mail-password\", a file that only you can read (chmod 600)",
+        ),
+        (
+            with("password_file = \"p\"\nfrom = \"a@x.example\"\n"),
+            "burler.toml:5:17: a password is named, but no user; add user = \"…\", or remove it",
+        ),
+        (
+            with("user = \"a@x.example\"\npassword_file = \"p\"\ncredential = \"p\"\n"),
+            "burler.toml:7:14: the password can lie in one place only; keep one of password_file and credential",
+        ),
+        (
+            with("user = \"a@x.example\"\ncredential = \"../p\"\n"),
+            "burler.toml:6:14: \"../p\" is not the name of a credential; write the name from LoadCredential= in the unit, for \
+             example \"mail-password\"",
+        ),
+        (
+            with("user = \"a@x.example\"\npassword = \"secret\"\n"),
+            "burler.toml:6:12: a password does not belong into the configuration, which is copied and shown; put it into a file \
+             that only you can read (chmod 600) and name that with password_file",
+        ),
+        (
+            with(&format!("tls = \"tls\"\n{from}")),
+            "burler.toml:5:7: \"tls\" is not known here; known here: implicit, starttls, none",
+        ),
+        (
+            with(&format!("tls = \"none\"\n{from}")),
+            "burler.toml:5:7: without encryption letters go to this machine itself only, and \"mail.x.example\" is another; write \
+             tls = \"implicit\" or \"starttls\", or host = \"localhost\"",
+        ),
+        (with(&format!("port = 0\n{from}")), "burler.toml:5:8: 0 is no port; write for example 465"),
+        (
+            format!("[digest.smtp]\nhost = \"mail.x.example\"\n{from}"),
+            "burler.toml:1:2: letters are to be sent, but nobody is named to get them; add to = [\"you@oddfathom.example\"] under \
+             [digest]",
+        ),
+        (
+            "[digest]\nto = [\"a@x.example\"]\n[digest.smtp]\nhost = \"http://x\"\nfrom = \"a@x.example\"\n".into(),
+            "burler.toml:4:8: \"http://x\" is not the name of a server; write it as your mail provider tells it, for example \
+             \"mail.oddfathom.example\"",
+        ),
+        (
+            "[digest]\nmaildir = \"/m\"\nfile = \"/f\"\n".into(),
+            "burler.toml:3:8: letters can go one way only; keep one of [digest.smtp], maildir and file",
+        ),
+        (
+            "[folder.a]\nexports = \"/x/exports\"\n[digest]\nfile = \"/x/exports/mail\"\n".into(),
+            "burler.toml:4:8: the folder for letters (/x/exports/mail) and exports of [folder.a] (/x/exports) overlap; give each \
+             folder a place of its own, none inside another",
+        ),
+        (
+            format!(
+                "[folder.a]\nexports = \"/x/exports\"\n{}",
+                with("user = \"a@x.example\"\npassword_file = \"/x/exports/p\"\n")
+            ),
+            "burler.toml:8:17: the password file (/x/exports/p) and exports of [folder.a] (/x/exports) overlap; those folders are \
+             shared with others; put the password file somewhere else",
+        ),
+    ] {
+        assert_eq!(complaint(&text), expected, "{text}");
+    }
+    // A server on this very machine needs no encryption, by whatever name it has.
+    for host in ["localhost", "127.0.0.1", "127.9.9.9", "::1"] {
+        let text =
+            format!("[digest]\nto = [\"a@x.example\"]\n[digest.smtp]\nhost = \"{host}\"\ntls = \"none\"\n{from}");
+        let Some(Way::Smtp(smtp)) = read(&text).digest.way else { panic!("{host}") };
+        assert_eq!((smtp.port, smtp.login), (25, None));
+    }
 }

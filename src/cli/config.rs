@@ -3,6 +3,7 @@
 use super::input;
 use super::plain;
 use super::status::{Failure, Status};
+use crate::config::way::{Password, Smtp, Tls, Way};
 use crate::config::{Config, places, starter};
 use crate::disk::{Disk, Onto, Source};
 use crate::spec::{GroundDemand, Length, Spec};
@@ -199,7 +200,31 @@ fn shown(config: &Config) -> String {
         config.digest.zone.as_deref().unwrap_or("the system's time zone"),
         if config.digest.to.is_empty() { String::new() } else { format!(", to {}", config.digest.to.join(", ")) }
     ));
+    if let Some(way) = &config.digest.way {
+        line(format!("mail: {}", sent(way)));
+    }
     out
+}
+
+fn sent(way: &Way) -> String {
+    let Smtp { host, port, tls, login, ca, from } = match way {
+        Way::Maildir(folder) => return format!("into the mail folder {}", folder.display()),
+        Way::File(folder) => return format!("as files into {}", folder.display()),
+        Way::Smtp(smtp) => smtp,
+    };
+    let mut parts = vec![format!("through {host}:{port}")];
+    parts.push(match tls {
+        Tls::Implicit => "encrypted".into(),
+        Tls::StartTls => "encrypted by STARTTLS".into(),
+        Tls::None => "within this machine".into(),
+    });
+    parts.extend(login.as_ref().map(|(user, password)| match password {
+        Password::File(file) => format!("as {user}, password in {}", file.display()),
+        Password::Credential(name) => format!("as {user}, password in the credential {name}"),
+    }));
+    parts.extend(ca.as_ref().map(|ca| format!("trusting {}", ca.display())));
+    parts.push(format!("from {from}"));
+    parts.join(", ")
 }
 
 fn demanded(spec: &Spec) -> String {

@@ -1,6 +1,7 @@
 //! The TOML shape of the configuration, exactly as written. Unknown keys are refused here; meaning comes in `config`.
 
 use serde::Deserialize;
+use serde::de::IgnoredAny;
 use std::collections::BTreeMap;
 use toml::Spanned;
 
@@ -157,6 +158,8 @@ pub struct Smtp {
     pub user: Option<Text>,
     /// A file with the password that only its owner can read.
     pub password_file: Option<Text>,
+    /// Not a setting: a password that somebody wrote here is not even read, only refused.
+    pub password: Option<Spanned<IgnoredAny>>,
     /// The password as a credential of the service manager.
     pub credential: Option<Text>,
     /// A root certificate to trust beside the system's.

@@ -153,6 +153,13 @@ fn login(
     base: &Path,
     home: &Home,
 ) -> Result<Option<(String, Password)>, Complaint> {
+    if let Some(password) = &shape.password {
+        return Err(source.at(
+            password,
+            "a password does not belong into the configuration, which is copied and shown".into(),
+            "put it into a file that only you can read (chmod 600) and name that with password_file",
+        ));
+    }
     let password = match (&shape.password_file, &shape.credential) {
         (Some(_), Some(credential)) => {
             return Err(source.at(

@@ -13,7 +13,7 @@ pub fn at_a_glance(waiting: &[Post], time: impl Fn(std::time::SystemTime) -> Str
     let count = waiting.len();
     let mut out =
         format!("{} {} to be sent", words::number(count), if count == 1 { "letter waits" } else { "letters wait" });
-    if first.tries > 0 {
+    if first.next > first.queued {
         let next = waiting.iter().map(|post| post.next).min().unwrap_or(first.next);
         out.push_str(&format!(", next try {}", time(next)));
     }
