@@ -40,7 +40,7 @@ pub struct Arguments {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Watch the configured folders and give checked files back, until told to stop
-    Watch,
+    Watch(watch::Arguments),
     /// Say what is wrong with tiles; writes nothing
     Inspect(inspect::Arguments),
     /// Mend see-through lines and wrong resolution tags, and prove it
@@ -71,7 +71,7 @@ pub enum Command {
 pub fn run(arguments: Arguments) -> Result<Status, Failure> {
     let settings = arguments.config.as_deref();
     match arguments.command {
-        Command::Watch => watch::run(settings),
+        Command::Watch(words) => watch::run(&words, settings),
         Command::Inspect(words) => inspect::run(words, settings),
         Command::Mend(words) => mend::run(&words, settings),
         Command::Turn(words) => turn::run(&words, settings),

@@ -62,13 +62,15 @@ pub enum DaemonError {
 const LOCK_TRIES: u32 = 10;
 const LOCK_AGAIN: Duration = Duration::from_millis(100);
 
-/// Runs the daemon until `stop` is ready. `program` is our own executable, which workers run.
+/// Runs the daemon until `stop` is ready. `program` is our own executable, which workers run; `mails` is whether letters are
+/// sent too, or only written.
 ///
 /// # Errors
 /// When it cannot begin. What goes wrong with single tiles or folders later is logged and tried again.
 pub fn run(
     config: Config,
     program: PathBuf,
+    mails: bool,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> Result<(), DaemonError> {
     let clock = Clock::start();
@@ -80,7 +82,7 @@ pub fn run(
     let known = shop.config.folders.iter().map(|folder| prepared(&shop, folder)).collect::<Result<Vec<_>, _>>()?;
     let workers = shop.config.workers as usize;
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
-    runtime.block_on(serve(Arc::clone(&shop), Owner::new(known, workers), stop));
+    runtime.block_on(serve(Arc::clone(&shop), Owner::new(known, workers), mails, stop));
     // Tiles still in work are cut off: no step needs its end, and the next start takes them again.
     runtime.shutdown_background();
     Ok(())
@@ -135,7 +137,7 @@ fn prepared(shop: &Shop, folder: &Folder) -> Result<Known, LedgerError> {
     Ok(Known { name: folder.name.clone(), tiles, let_pass })
 }
 
-async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()> + Send + 'static) {
+async fn serve(shop: Arc<Shop>, mut owner: Owner, mails: bool, stop: impl Future<Output = ()> + Send + 'static) {
     let (sender, mut inbox) = mpsc::channel(QUEUE);
     let stopping = sender.clone();
     tokio::spawn(async move {
@@ -163,7 +165,7 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
         .collect();
     tokio::spawn(tell_letters(Arc::clone(&shop), sender.clone()));
     let written = Arc::new(Notify::new());
-    tokio::spawn(send_letters(Arc::clone(&shop), sender.clone(), Arc::clone(&written)));
+    tokio::spawn(send_letters(Arc::clone(&shop), mails, sender.clone(), Arc::clone(&written)));
     notices::ready();
     let mut leave_at = None;
     loop {
@@ -265,11 +267,12 @@ async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
 }
 
 /// Sends letters as they are written and as their next tries come due; the owner hears how it is with them.
-async fn send_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>, written: Arc<Notify>) {
+async fn send_letters(shop: Arc<Shop>, mails: bool, sender: mpsc::Sender<Happening>, written: Arc<Notify>) {
     let mut ledger = None;
     loop {
         let at = Arc::clone(&shop);
-        let round = tokio::task::spawn_blocking(move || mail::round(&at.config, &at.disk, ledger.take(), at.clock));
+        let round =
+            tokio::task::spawn_blocking(move || mail::round(&at.config, &at.disk, ledger.take(), at.clock, mails));
         let next = match round.await {
             Ok((kept, round)) => {
                 ledger = kept;

@@ -39,6 +39,7 @@ const HOMES: &[(&str, &[&str], &str)] = &[
     ("rusqlite::", &["ledger"], "the ledger's shape is known to the ledger alone, so that it can migrate"),
     ("notify::", &["arrival"], "events are a hint that `arrival` turns into looks; nobody else may trust them"),
     ("lettre::", &["digest"], "mail leaves through `digest` alone"),
+    ("rustls::", &["digest"], "mail leaves through `digest` alone"),
     ("clap::", &["cli", "main"], "the library can be called without a command line"),
     ("println!", &["cli"], "standard output carries only a command's answer, printed by the command"),
     (

@@ -17,9 +17,11 @@ use burler::disk::Disk;
 use burler::finding::{Finding, Grade, Kind, Verdict};
 use server::{PASSWORD, Server, Talk, USER, assert_no_credential, certificates, holds};
 use std::fs;
-use std::net::TcpListener;
+use std::io::Write;
+use std::net::{TcpListener, TcpStream};
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
 use std::time::{Duration, SystemTime};
 
 const ID: &str = "<20261125.7f3a@burler.oddfathom.example>";
@@ -321,7 +323,7 @@ fn a_password_that_a_server_repeats_is_not_told() {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let port = listener.local_addr().unwrap().port();
     let talk = std::thread::spawn(move || {
-        use std::io::{BufRead, BufReader, Write};
+        use std::io::{BufRead, BufReader};
         let (mut out, _) = listener.accept().unwrap();
         let mut lines = BufReader::new(out.try_clone().unwrap()).lines();
         out.write_all(b"220 here\r\n").unwrap();
@@ -353,7 +355,6 @@ fn no_server_no_name_and_no_mail_server_are_told_apart() {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let port = listener.local_addr().unwrap().port();
     let talk = std::thread::spawn(move || {
-        use std::io::Write;
         listener.accept().unwrap().0.write_all(b"HTTP/1.1 400 Bad Request\r\n\r\n").unwrap();
     });
     let answers = hand(settings(port, Security::None), &[TO]);
@@ -465,4 +466,69 @@ fn what_a_server_says_cannot_break_a_line_or_fill_a_page() {
     let fault = Fault::new(FaultKind::Recipient, "a\n@b", &said);
     let shown = fault.to_string();
     assert!(!shown.contains(['\r', '\n', '\0', '\u{202E}']) && shown.chars().count() < 400, "{shown}");
+}
+
+/// smtp-sink of Debian's package postfix, which `tests/run` unpacks; killed when dropped.
+struct Sink(Child);
+
+impl Drop for Sink {
+    fn drop(&mut self) {
+        self.0.kill().ok();
+        self.0.wait().ok();
+    }
+}
+
+/// Starts it; `None` where it cannot be had or does not run.
+fn sink(port: u16, into: &Path) -> Option<Sink> {
+    let there = desk::root().join("target/postfix");
+    let mut command = Command::new(there.join("usr/sbin/smtp-sink"));
+    command.env("LD_LIBRARY_PATH", there.join("usr/lib/postfix"));
+    if rustix::process::geteuid().is_root() {
+        command.args(["-u", "nobody"]);
+    }
+    command.arg("-d").arg(into.join("letter.")).arg(format!("127.0.0.1:{port}")).arg("10");
+    let mut sink = Sink(command.stderr(Stdio::null()).stdout(Stdio::null()).spawn().ok()?);
+    for _ in 0..200 {
+        if sink.0.try_wait().ok()?.is_some() {
+            return None;
+        }
+        if TcpStream::connect(("127.0.0.1", port)).is_ok() {
+            return Some(sink);
+        }
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    None
+}
+
+#[test]
+fn a_second_mail_server_gets_the_same_letter() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::set_permissions(folder.path(), fs::Permissions::from_mode(0o777)).unwrap();
+    let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+    let Some(_sink) = sink(port, folder.path()) else {
+        // Not through `println`, which a passing test keeps to itself.
+        let told = writeln!(
+            std::io::stderr(),
+            "skipped: a second mail server, since target/postfix is not there or does not run"
+        );
+        told.expect("standard error is open");
+        return;
+    };
+    assert_eq!(hand(settings(port, Security::None), &[TO, USER]), [Answer::Accepted, Answer::Accepted]);
+    let letters =
+        || -> Vec<PathBuf> { fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().path()).collect() };
+    let read = |file: &PathBuf| String::from_utf8(fs::read(file).unwrap()).unwrap();
+    // It writes its own head first, then the letter with the line ends of this system.
+    let whole = String::from_utf8(a_mail()).unwrap().replace("\r\n", "\n");
+    let got = desk::wait_for(
+        "the letter",
+        || format!("{:?}", letters()),
+        || letters().iter().map(read).find(|text| text.trim_end().ends_with(whole.trim_end())),
+    );
+    let head = got.split("Received:").next().unwrap();
+    for line in
+        ["X-Mail-Args: <burler@oddfathom.example>", &format!("X-Rcpt-Args: <{TO}>"), &format!("X-Rcpt-Args: <{USER}>")]
+    {
+        assert!(head.contains(line), "{line} in {head}");
+    }
 }

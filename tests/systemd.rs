@@ -8,6 +8,9 @@ use tempfile::TempDir;
 /// The person the template is tried for.
 const SYSTEM: &str = "burler@oddfathom.service";
 const USER: &str = "burler.service";
+/// The same two for sending letters.
+const SYSTEM_MAIL: &str = "burler-mail@oddfathom.service";
+const USER_MAIL: &str = "burler-mail.service";
 
 /// A unit file with the program it names replaced by one that is there.
 struct Unit {
@@ -17,16 +20,17 @@ struct Unit {
 
 impl Unit {
     fn text(name: &str) -> String {
-        let file = if name == SYSTEM { "burler@.service" } else { name };
+        let file = name.replace("@oddfathom", "@");
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("systemd").join(file);
         fs::read_to_string(path).expect("the unit file is there")
     }
 
     fn with(name: &'static str, change: impl FnOnce(String) -> String) -> Self {
         let folder = tempfile::tempdir().expect("a temporary folder can be made");
-        let program = if name == SYSTEM { "/usr/local/bin/burler" } else { "%h/.cargo/bin/burler" };
+        let program = if name.contains('@') { "/usr/local/bin/burler" } else { "%h/.cargo/bin/burler" };
         let text = Self::text(name);
-        assert_eq!(text.matches(&format!("={program} ")).count(), 2, "{name} starts {program} twice");
+        let starts = if name.contains("mail") { 1 } else { 2 };
+        assert_eq!(text.matches(&format!("={program} ")).count(), starts, "{name} starts {program}");
         let text = change(text.replace(program, env!("CARGO_BIN_EXE_burler")));
         fs::write(folder.path().join(name), text).expect("a file can be written");
         Self { folder, name }
@@ -41,7 +45,7 @@ impl Unit {
         let mut command = Command::new("systemd-analyze");
         // A user's manager wants a folder of its own, and there may be none where tests run.
         command.env("XDG_RUNTIME_DIR", self.folder.path()).env("LC_ALL", "C");
-        command.arg(if self.name == SYSTEM { "--system" } else { "--user" }).args(words).arg(self.path());
+        command.arg(if self.name.contains('@') { "--system" } else { "--user" }).args(words).arg(self.path());
         let output = command.output().expect("systemd-analyze runs; apt-get install systemd brings it");
         let text = [output.stdout, output.stderr].concat();
         (output.status.success(), String::from_utf8_lossy(&text).into_owned())
@@ -65,8 +69,8 @@ impl Unit {
 }
 
 #[test]
-fn both_units_are_accepted() {
-    for name in [SYSTEM, USER] {
+fn all_units_are_accepted() {
+    for name in [SYSTEM, USER, SYSTEM_MAIL, USER_MAIL] {
         assert_eq!(Unit::with(name, |text| text).complaints(), None, "{name}");
     }
 }
@@ -91,7 +95,8 @@ fn a_wrong_unit_is_not() {
 
 #[test]
 fn the_system_unit_is_closed_off_and_the_user_unit_as_far_as_it_can_be() {
-    for (name, most) in [(SYSTEM, 0.3), (USER, 6.1)] {
+    // What opens pictures is closed off more than what must reach a server.
+    for (name, most) in [(SYSTEM, 0.3), (USER, 6.1), (SYSTEM_MAIL, 1.2), (USER_MAIL, 6.3)] {
         let exposure = Unit::with(name, |text| text).exposure();
         assert!(exposure <= most, "{name} is exposed at {exposure}, allowed are {most}");
     }
@@ -105,12 +110,25 @@ fn both_units_check_the_configuration_first_and_do_not_retry_what_cannot_get_bet
         let text = Unit::text(name);
         let line = |key: &str| -> Vec<&str> { text.lines().filter(|line| line.starts_with(key)).collect() };
         assert!(line("ExecStartPre=")[0].ends_with("/burler config check"), "{name}");
-        assert!(line("ExecStart=")[0].ends_with("/burler watch"), "{name}");
+        assert!(line("ExecStart=")[0].ends_with("/burler watch --without-mail"), "{name}");
         // Exit status 2 is wrong usage, 78 a wrong configuration (EX_CONFIG of sysexits.h).
         assert_eq!(line("RestartPreventExitStatus="), ["RestartPreventExitStatus=2 78"], "{name}");
         // The kernel may end a worker; the daemon retries it.
         assert_eq!(line("OOMPolicy="), ["OOMPolicy=continue"], "{name}");
-        // No way out to a network; SMTP would need another unit.
+        // No way out to a network: letters leave by units of their own.
         assert_eq!(line("RestrictAddressFamilies="), ["RestrictAddressFamilies=AF_UNIX"], "{name}");
+    }
+}
+
+#[test]
+fn letters_are_sent_by_a_unit_of_its_own_that_a_timer_starts() {
+    for name in [SYSTEM_MAIL, USER_MAIL] {
+        let text = Unit::text(name);
+        assert!(text.contains("/burler digest send\n"), "{name}");
+        assert!(text.contains("\nRestrictAddressFamilies=AF_UNIX AF_INET AF_INET6\n"), "{name}");
+        assert!(text.contains("\n#LoadCredential=mail-password:"), "{name}");
+        let timer =
+            Unit::text(&name.replace("oddfathom.service", "oddfathom.timer").replace("mail.service", "mail.timer"));
+        assert!(timer.contains("OnUnitInactiveSec=1min\n"), "{name}");
     }
 }

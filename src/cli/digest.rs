@@ -10,7 +10,7 @@ use crate::daemon::mail::{self, MailError};
 use crate::digest::outbox::Urgency;
 use crate::digest::post::Waits;
 use crate::disk::Disk;
-use crate::ledger::{Ledger, PostState};
+use crate::ledger::{Ledger, Post, PostState};
 use std::path::Path;
 
 /// Words of `digest`.
@@ -22,6 +22,8 @@ pub struct Arguments {
 
 #[derive(Debug, clap::Subcommand)]
 enum What {
+    /// Send what waits and is due, and nothing else; for a timer beside a watch that has no network
+    Send,
     /// Send one plain test letter now, and say what is wrong when it does not go
     Test,
 }
@@ -34,8 +36,47 @@ pub fn run(words: &Arguments, settings: Option<&Path>) -> Result<Status, Failure
     let config = input::watched_configuration(settings)?;
     match words.what {
         None => write(&config),
+        Some(What::Send) => send_due(&config),
         Some(What::Test) => test(&config),
     }
+}
+
+/// Sends what is due. A letter that was tried in vain is a failure each time, one that only waits is none.
+fn send_due(config: &Config) -> Result<Status, Failure> {
+    if config.digest.way.is_none() {
+        return Err(Failure::configuration(MailError::NoWay));
+    }
+    let disk = Disk::new();
+    let mut ledger = ledger(config, &disk)?;
+    let passed = mail::send(config, &disk, &mut ledger, Clock::start(), Urgency::WhenDue, Waits::default());
+    let passed = passed.map_err(|error| match error {
+        MailError::Busy => Failure::new(Status::Busy, error),
+        error => Failure::io(error),
+    })?;
+    passed.tried.iter().for_each(sent);
+    match passed.tried.iter().find(|post| post.state != PostState::Sent) {
+        Some(post) => Err(Failure::io(format!("{}: {}", post.subject, post.answer))),
+        None => Ok(Status::Fine),
+    }
+}
+
+/// Says of a letter to whom it was sent, if it was.
+fn sent(post: &Post) {
+    let to: Vec<&str> = post.reached().map(|one| one.address.as_str()).collect();
+    if !to.is_empty() {
+        plain::answer(&format!("sent to {}: {}", to.join(", "), post.subject));
+    }
+}
+
+fn ledger(config: &Config, disk: &Disk) -> Result<Ledger, Failure> {
+    let file = config.state.join("ledger.sqlite");
+    if !file.exists() {
+        return Err(Failure::io(format!(
+            "{} is not there: nothing has been watched yet; run burler watch",
+            file.display()
+        )));
+    }
+    Ledger::open(disk, &file).map_err(Failure::io)
 }
 
 fn test(config: &Config) -> Result<Status, Failure> {
@@ -50,15 +91,8 @@ fn test(config: &Config) -> Result<Status, Failure> {
 }
 
 fn write(config: &Config) -> Result<Status, Failure> {
-    let file = config.state.join("ledger.sqlite");
-    if !file.exists() {
-        return Err(Failure::io(format!(
-            "{} is not there: nothing has been watched yet; run burler watch",
-            file.display()
-        )));
-    }
     let disk = Disk::new();
-    let mut ledger = Ledger::open(&disk, &file).map_err(Failure::io)?;
+    let mut ledger = ledger(config, &disk)?;
     match letters::write(config, &disk, &mut ledger, Clock::start()) {
         Ok(Some(written)) => {
             let pages: String = written.pages.iter().map(|page| format!("\n  {}", page.display())).collect();
@@ -89,10 +123,7 @@ fn send(config: &Config, disk: &Disk, ledger: &mut Ledger) -> Result<Status, Fai
         }
         Err(error) => return Err(Failure::io(error)),
     };
-    for post in passed.tried.iter().filter(|post| post.state == PostState::Sent) {
-        let to: Vec<&str> = post.reached().map(|one| one.address.as_str()).collect();
-        plain::answer(&format!("sent to {}: {}", to.join(", "), post.subject));
-    }
+    passed.tried.iter().for_each(sent);
     let left = mail::at_a_glance(config, ledger).map_err(Failure::io)?;
     if left.is_empty() { Ok(Status::Fine) } else { Err(Failure::io(left.join("\n  "))) }
 }

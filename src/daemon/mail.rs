@@ -179,9 +179,16 @@ pub struct Round {
     pub next: Option<SystemTime>,
 }
 
-/// One round of the daemon: sends what is due and tells the log what came of it. The ledger is kept open between rounds.
+/// One round of the daemon: sends what is due, if it `mails`, and tells the log what came of it. The ledger is kept open
+/// between rounds.
 #[must_use]
-pub fn round(config: &Config, disk: &Disk, ledger: Option<Ledger>, clock: Clock) -> (Option<Ledger>, Round) {
+pub fn round(
+    config: &Config,
+    disk: &Disk,
+    ledger: Option<Ledger>,
+    clock: Clock,
+    mails: bool,
+) -> (Option<Ledger>, Round) {
     let opened = match ledger {
         Some(ledger) => Ok(ledger),
         None => Ledger::open(disk, &config.state.join("ledger.sqlite")),
@@ -193,7 +200,14 @@ pub fn round(config: &Config, disk: &Disk, ledger: Option<Ledger>, clock: Clock)
             return (None, Round::default());
         }
     };
-    match send(config, disk, &mut ledger, clock, Urgency::WhenDue, Waits::default()) {
+    let passed = if mails {
+        send(config, disk, &mut ledger, clock, Urgency::WhenDue, Waits::default())
+    } else {
+        // What has no network still puts pages in place.
+        let settled = outbox::settle(disk, &mut ledger, &spool(config), clock.wall());
+        settled.map(|settled| Passed { failed: settled.failed, ..Passed::default() }).map_err(MailError::from)
+    };
+    match passed {
         Ok(passed) => {
             passed.tried.iter().for_each(log);
             for error in passed.failed {
