@@ -289,7 +289,7 @@ fn complaints_about_the_mail_say_what_to_do() {
         (with(&format!("port = 0\n{from}")), "burler.toml:5:8: 0 is no port; write for example 465"),
         (
             format!("[digest.smtp]\nhost = \"mail.x.example\"\n{from}"),
-            "burler.toml:1:2: letters are to be sent, but nobody is named to get them; add to = [\"you@oddfathom.example\"] under \
+            "burler.toml:1:1: letters are to be sent, but nobody is named to get them; add to = [\"you@oddfathom.example\"] under \
              [digest]",
         ),
         (

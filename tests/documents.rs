@@ -62,6 +62,12 @@ fn the_commands_of_the_readme_do_what_it_says() {
             "burler config init" => {
                 command.args(["--exports", at("exports").to_str().unwrap()]);
             }
+            // Without a mail server at hand, letters go into a folder.
+            "burler digest test" => {
+                let file = at(".config/burler/burler.toml");
+                let config = fs::read_to_string(&file).unwrap() + "[digest]\nfile = \"~/letters\"\n";
+                fs::write(&file, config).unwrap();
+            }
             "burler watch" => {
                 watched_until(&mut command, &at("checked/ready/tile.png"));
                 ran += 1;
@@ -95,7 +101,7 @@ fn the_configurations_of_the_readme_are_right() {
     let home =
         Home { home: "/home/fen".into(), state: "/home/fen/state".into(), config: "/home/fen/burler.toml".into() };
     let samples = blocks(&document("README.md"), "toml");
-    assert_eq!(samples.len(), 3);
+    assert_eq!(samples.len(), 4);
     for sample in samples {
         config::parse(&sample, Path::new("/home/fen/burler.toml"), &home).unwrap();
     }

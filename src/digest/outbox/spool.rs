@@ -5,7 +5,7 @@
 //! commit; its changes are told by the next letter, so it goes. Where a file lies follows from the row, so everything after
 //! the commit can be done again.
 
-use crate::digest::MessageError;
+use crate::digest::message::MessageError;
 use crate::disk::{Disk, DiskError, Look, Onto, Source, Tree};
 use crate::ledger::{Addressee, Ledger, LedgerError, Letter, Post, PostState, Reached};
 use crate::tile::Content;
