@@ -31,10 +31,9 @@ pub struct Units {
 #[must_use]
 pub fn judge(tile: &Tile, lattice: &Lattice, mended: &Mask) -> Units {
     let Some([a, b]) = moves(lattice) else { return Units::default() };
-    let copies = Copies::new(&tile.raster, a, b);
-    let Some(mut odd) = odd::pixels(&copies) else { return Units::default() };
     // What a mend makes opaque is told as a see-through line, and says nothing of where its unit sits.
-    odd.retain(|&(x, y)| !mended.contains(x, y));
+    let copies = Copies::new(&tile.raster, a, b, mended);
+    let Some(odd) = odd::pixels(&copies) else { return Units::default() };
     if odd.len() < LEAST {
         return Units::default();
     }
