@@ -44,6 +44,8 @@ pub struct Folder {
     pub polling: bool,
     /// How long withdrawn outputs stay.
     pub keep_earlier: Duration,
+    /// What is given back beside a tile whose spec names nothing.
+    pub companions: Vec<Wish>,
 }
 
 /// When and to whom the digest goes.
@@ -109,19 +111,25 @@ impl Config {
         }
     }
 
-    /// The spec with the default of a folder: the nearest ancestor folder of the tile named as a spec wins.
+    /// The spec with the defaults of a folder: the nearest ancestor folder of the tile named as a spec wins, and the
+    /// companions of the folder stand in where the spec names none.
     ///
     /// `path` is relative to the exports folder.
     #[must_use]
     pub fn spec_for(&self, folder: &Folder, path: &Path) -> Spec {
-        path.parent()
+        let named = path
+            .parent()
             .into_iter()
             .flat_map(Path::ancestors)
             .filter_map(|ancestor| self.specs.get(ancestor.file_name()?.to_str()?))
             .next()
             .or_else(|| self.specs.get(folder.spec.as_deref()?))
-            .cloned()
-            .unwrap_or_default()
+            .cloned();
+        let mut spec = named.unwrap_or_default();
+        if spec.companions.is_empty() {
+            spec.companions.clone_from(&folder.companions);
+        }
+        spec
     }
 }
 
@@ -172,6 +180,7 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
             polling: folder.polling.unwrap_or(false),
             keep_earlier: parsed(&source, folder.keep_earlier.as_ref(), words::duration)?
                 .unwrap_or(Duration::from_hours(24 * 30)),
+            companions: wishes(&source, &folder.companions)?,
         });
     }
     if let Some((one, other)) = places::overlap(&all_places(&config)) {
@@ -267,10 +276,6 @@ fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec
         }
     };
     let weights::Lists { silence, tell, hold } = weights::lists(source, shape)?;
-    let mut companions = Vec::new();
-    for words in &shape.companions {
-        companions.push(Wish::parse(words.get_ref()).map_err(|error| source.at(words, error.to_string(), ""))?);
-    }
     Ok(Spec {
         name: name.get_ref().clone(),
         width,
@@ -291,8 +296,13 @@ fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec
         silence,
         tell,
         hold,
-        companions,
+        companions: wishes(source, &shape.companions)?,
     })
+}
+
+fn wishes(source: &Source<'_>, written: &[Text]) -> Result<Vec<Wish>, Complaint> {
+    let wish = |words: &Text| Wish::parse(words.get_ref()).map_err(|error| source.at(words, error.to_string(), ""));
+    written.iter().map(wish).collect()
 }
 
 fn digest_of(source: &Source<'_>, shape: &shape::Digest, digest: &mut Digest) -> Result<(), Complaint> {

@@ -104,6 +104,21 @@ fn the_nearest_folder_named_as_a_spec_wins() {
 }
 
 #[test]
+fn the_companions_of_a_folder_stand_in_where_the_sheet_names_none() {
+    let config = read(
+        "[spec.turned]\ncompanions = [\"turn 45\"]\n[spec.wall]\nresolution = 150\n\
+         [folder.studio]\nexports = \"/x\"\ncompanions = [\"as block\"]\n",
+    );
+    let given = |path: &str| -> Vec<String> {
+        let spec = config.spec_for(&config.folders[0], Path::new(path));
+        spec.companions.iter().map(ToString::to_string).collect()
+    };
+    assert_eq!(given("turned/dulse.png"), ["turn 45"]);
+    assert_eq!(given("wall/dulse.png"), ["as block"]);
+    assert_eq!(given("dulse.png"), ["as block"]);
+}
+
+#[test]
 fn complaints_point_at_the_place_and_say_what_to_do() {
     for (text, expected) in [
         ("[folder.studio]\nexport = \"x\"\n", "burler.toml:2:1: unknown key `export`; did you mean `exports`?"),

@@ -175,6 +175,10 @@ fn shown(config: &Config) -> String {
             if folder.polling { "looked at again and again" } else { "told by events" },
             folder.keep_earlier.as_secs() / 86_400
         ));
+        if !folder.companions.is_empty() {
+            let wishes: Vec<String> = folder.companions.iter().map(ToString::to_string).collect();
+            line(format!("  given back beside a tile whose order sheet names nothing: {}", wishes.join(", ")));
+        }
     }
     for spec in config.specs.values() {
         line(format!("order sheet {}: {}", spec.name, demanded(spec)));
@@ -223,7 +227,11 @@ fn demanded(spec: &Spec) -> String {
     parts.extend(spec.rgb_only.then(|| "RGB only".into()));
     parts.extend(spec.profile.as_ref().map(|profile| format!("profile {profile}")));
     parts.extend(spec.depth.map(|depth| format!("at most {depth} bits")));
+    parts.extend(spec.colors.map(|colors| format!("at most {colors} flat colors")));
+    parts.extend(spec.viewing.map(|mm| format!("looked at from {:.2} m", mm / 1000.0)));
     parts.extend(spec.silence.iter().map(|kind| format!("silent on {kind}")));
+    parts.extend(spec.tell.iter().map(|kind| format!("{kind} only told")));
+    parts.extend(spec.hold.iter().map(|kind| format!("{kind} holds")));
     parts.extend(spec.companions.iter().map(|wish| format!("with {wish}")));
     parts.join(", ")
 }

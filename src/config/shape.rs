@@ -51,6 +51,9 @@ pub struct Folder {
     pub polling: Option<bool>,
     /// Days that withdrawn outputs stay in `earlier/`.
     pub keep_earlier: Option<Text>,
+    /// What is given back beside a tile whose spec names nothing.
+    #[serde(default)]
+    pub companions: Vec<Text>,
 }
 
 /// `[spec.NAME]`
