@@ -18,6 +18,9 @@ use copies::Copies;
 /// With fewer odd pixels nothing can be told.
 const LEAST: usize = 8;
 
+/// Where more than one pixel in so many is see-through, the moves themselves were counted on what a mend changes.
+const VEILED: u64 = 32;
+
 /// What the unit rule says.
 #[derive(Clone, Debug, Default)]
 pub struct Units {
@@ -31,6 +34,9 @@ pub struct Units {
 #[must_use]
 pub fn judge(tile: &Tile, lattice: &Lattice, mended: &Mask) -> Units {
     let Some([a, b]) = moves(lattice) else { return Units::default() };
+    if mended.count() * VEILED > u64::from(tile.raster.width()) * u64::from(tile.raster.height()) {
+        return Units::default();
+    }
     // What a mend makes opaque is told as a see-through line, and says nothing of where its unit sits.
     let copies = Copies::new(&tile.raster, a, b, mended);
     let Some(odd) = odd::pixels(&copies) else { return Units::default() };

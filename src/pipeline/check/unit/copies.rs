@@ -54,13 +54,18 @@ impl<'a> Copies<'a> {
 
     /// The pixel at any coordinates, when it is known; outside the canvas only where the design wraps.
     pub fn at(&self, x: i64, y: i64) -> Option<Laid> {
+        self.place(x, y).filter(|&(x, y)| self.knows(x, y)).map(|(x, y)| laid(self.raster.pixel(x, y)))
+    }
+
+    /// Where on the canvas a pixel at any coordinates lies.
+    fn place(&self, x: i64, y: i64) -> Option<(u32, u32)> {
         let (width, height) = (i64::from(self.raster.width()), i64::from(self.raster.height()));
         let inside = (0..width).contains(&x) && (0..height).contains(&y);
-        if !inside && !self.wraps {
-            return None;
-        }
-        let (x, y) = (x.rem_euclid(width) as u32, y.rem_euclid(height) as u32);
-        (self.unknown.is_empty() || !self.unknown.contains(x, y)).then(|| laid(self.raster.pixel(x, y)))
+        (inside || self.wraps).then(|| (x.rem_euclid(width) as u32, y.rem_euclid(height) as u32))
+    }
+
+    fn knows(&self, x: u32, y: u32) -> bool {
+        self.unknown.is_empty() || !self.unknown.contains(x, y)
     }
 
     /// The copies that are asked about a pixel, the nearest first.
@@ -68,8 +73,13 @@ impl<'a> Copies<'a> {
         self.steps.iter().filter_map(move |step| self.at(x + step[0], y + step[1])).take(ASKED)
     }
 
-    /// What the pixel at (x, y) should be; nothing where too few copies are inside.
+    /// What the pixel at (x, y) should be; nothing where too few copies are inside, or one of them is unknown: what is left
+    /// may be a majority by chance.
     pub fn should(&self, x: i64, y: i64) -> Option<Should> {
+        let asked = || self.steps.iter().filter_map(|step| self.place(x + step[0], y + step[1])).take(ASKED);
+        if !self.unknown.is_empty() && asked().any(|(x, y)| self.unknown.contains(x, y)) {
+            return None;
+        }
         let mut found = [[0; 4]; ASKED];
         let mut count = 0;
         for copy in self.of(x, y) {
