@@ -166,8 +166,11 @@ fn told(view: &HeldView<'_>, font: Font, numbered: &[Numbered<'_>], gravest: Gra
         prose.space(if number == 1 { 8.0 } else { 30.0 });
         prose.badge(number, size);
         prose.add(&sentence(&one.finding.says), Style::bold(size), BLACK, 6);
-        prose.space(8.0);
-        prose.add(&sentence(&one.finding.remedy), Style::regular(BODY), BLACK, 6);
+        // One thing to do about several places is said once, below the last of them.
+        if numbered.get(number).is_none_or(|next| next.finding.remedy != one.finding.remedy) {
+            prose.space(8.0);
+            prose.add(&sentence(&one.finding.remedy), Style::regular(BODY), BLACK, 6);
+        }
         prose.flush_left();
     }
     let rest: Vec<&Finding> =
