@@ -54,7 +54,7 @@ pub enum Command {
     /// What the ledger knows: what is ready, what needs you
     Status(standing::Arguments),
     /// Write the next letter now: what needs you, what was mended
-    Digest,
+    Digest(digest::Arguments),
     /// Draw the tiles of an invented studio and run the real watch over them
     Demo(demo::Arguments),
     /// Make, check or show the configuration
@@ -78,7 +78,7 @@ pub fn run(arguments: Arguments) -> Result<Status, Failure> {
         Command::Lay(words) => lay::run(&words, settings),
         Command::Mockup(words) => mockup::run(&words, settings),
         Command::Status(words) => standing::run(&words, settings),
-        Command::Digest => digest::run(settings),
+        Command::Digest(words) => digest::run(&words, settings),
         Command::Demo(words) => demo::run(words),
         Command::Config(words) => config::run(words, settings),
         Command::Worker => crate::worker::serve::serve_standard_input().map(|()| Status::Fine).map_err(Failure::io),

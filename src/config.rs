@@ -9,10 +9,12 @@ pub mod complaint;
 pub mod places;
 pub mod starter;
 pub mod weights;
+mod letters;
 
 use crate::spec::wish::Wish;
 use crate::spec::{GroundDemand, Length, Repeat, Spec};
 use complaint::{Complaint, Source, choice};
+pub use letters::Digest;
 use shape::Text;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -46,17 +48,6 @@ pub struct Folder {
     pub keep_earlier: Duration,
     /// What is given back beside a tile whose spec names nothing.
     pub companions: Vec<Wish>,
-}
-
-/// When and to whom the digest goes.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Digest {
-    /// Time of day.
-    pub at: jiff::civil::Time,
-    /// IANA zone name; `None` means the system's zone.
-    pub zone: Option<String>,
-    /// Recipients.
-    pub to: Vec<String>,
 }
 
 /// Everything configured.
@@ -107,7 +98,7 @@ impl Config {
             worker_time: Duration::from_mins(2),
             mockup_side: 2000,
             mockup_quality: 90,
-            digest: Digest { at: jiff::civil::time(18, 0, 0, 0), zone: None, to: Vec::new() },
+            digest: Digest::default(),
         }
     }
 
@@ -211,7 +202,7 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
     config.mockup_side = within(&source, shape.mockup.max_side.as_ref(), config.mockup_side, 200, 20_000)?;
     config.mockup_quality = within(&source, shape.mockup.quality.as_ref(), config.mockup_quality, 1, 100)?;
     if let Some(digest) = &shape.digest {
-        digest_of(&source, digest, &mut config.digest)?;
+        letters::fill(&source, digest, &mut config.digest)?;
     }
     Ok(config)
 }
@@ -303,35 +294,6 @@ fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec
 fn wishes(source: &Source<'_>, written: &[Text]) -> Result<Vec<Wish>, Complaint> {
     let wish = |words: &Text| Wish::parse(words.get_ref()).map_err(|error| source.at(words, error.to_string(), ""));
     written.iter().map(wish).collect()
-}
-
-fn digest_of(source: &Source<'_>, shape: &shape::Digest, digest: &mut Digest) -> Result<(), Complaint> {
-    if let Some(at) = &shape.at {
-        digest.at = jiff::civil::Time::strptime("%H:%M", at.get_ref()).map_err(|_| {
-            source.at(at, format!("{:?} is not a time of day", at.get_ref()), "write for example at = \"18:00\"")
-        })?;
-    }
-    if let Some(zone) = &shape.zone {
-        jiff::tz::TimeZone::get(zone.get_ref()).map_err(|_| {
-            source.at(
-                zone,
-                format!("there is no time zone {:?}", zone.get_ref()),
-                "write an IANA name such as \"Europe/Lisbon\"",
-            )
-        })?;
-        digest.zone = Some(zone.get_ref().clone());
-    }
-    for to in shape.to.iter().flatten() {
-        if !to.get_ref().contains('@') {
-            return Err(source.at(
-                to,
-                format!("{:?} is not a mail address", to.get_ref()),
-                "write for example \"you@oddfathom.example\"",
-            ));
-        }
-        digest.to.push(to.get_ref().clone());
-    }
-    Ok(())
 }
 
 fn parsed<T>(

@@ -8,24 +8,27 @@ pub mod let_pass;
 pub mod owner;
 pub mod shop;
 pub mod notices;
+pub mod news;
+pub mod telling;
 pub mod letters;
+pub mod timing;
 
 use crate::arrival::{self, Eye, Look, LookAt, Lookout};
 use crate::clock::Clock;
 use crate::config::{Config, Folder};
 use crate::deliver;
-use crate::digest;
 use crate::disk::{DiskError, Lock, Stamp};
 use crate::ledger::LedgerError;
 use crate::settle::{self, Table};
 use happening::{Deed, End, Happening, InLetPass};
-use jiff::Timestamp;
 use let_pass::LetPass;
+use letters::LetterError;
 use owner::{Known, Owner};
 use shop::Shop;
 use std::future::Future;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 use thiserror::Error;
 use tokio::sync::mpsc;
@@ -36,9 +39,6 @@ const QUEUE: usize = 1024;
 const BEAT: Duration = Duration::from_secs(10);
 /// The wait between two looks when a folder is polled.
 const POLL: Duration = Duration::from_secs(5);
-
-/// How often the wall clock is asked whether a letter is due.
-const LETTER_LOOK: Duration = Duration::from_secs(20);
 
 /// Why the daemon ended or could not begin.
 #[derive(Debug, Error)]
@@ -160,7 +160,7 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
             }
         })
         .collect();
-    tokio::spawn(tell_letters(Arc::clone(&shop), sender.clone()));
+    tokio::spawn(timing::tell_letters(Arc::clone(&shop), sender.clone()));
     notices::ready();
     let mut leave_at = None;
     loop {
@@ -174,6 +174,7 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
         let now = shop.clock.tick();
         let mut deeds = happening.map(|happening| owner.handle(happening, now)).unwrap_or_default();
         deeds.extend(owner.due(now));
+        shop.busy.store(owner.busy(), Ordering::Relaxed);
         for deed in deeds {
             if let Deed::Leave(patience) = deed {
                 notices::stopping();
@@ -241,26 +242,6 @@ async fn take_looks(
     }
 }
 
-/// Tells the owner when a letter is due. Sleeps in short pieces, so that a clock that was set or a machine that slept is
-/// noticed.
-async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
-    let zone = letters::zone(&shop.config);
-    let now = || Timestamp::try_from(shop.clock.wall()).ok();
-    // Without an earlier letter, the first is due at the first hour that comes.
-    let mut last = letters::last(&shop.ledger()).ok().flatten().or_else(now);
-    loop {
-        if let Some(now) = now()
-            && digest::due(shop.config.digest.at, &zone, last, now)
-        {
-            last = Some(now);
-            if sender.send(Happening::LetterDue).await.is_err() {
-                return;
-            }
-        }
-        tokio::time::sleep(LETTER_LOOK).await;
-    }
-}
-
 /// Starts one deed; what comes of it reaches the owner as a happening.
 fn perform(shop: &Arc<Shop>, watched: &[Watched], sender: &mpsc::Sender<Happening>, deed: Deed) {
     match deed {
@@ -316,7 +297,12 @@ fn perform(shop: &Arc<Shop>, watched: &[Watched], sender: &mpsc::Sender<Happenin
         Deed::Letter => {
             let shop = Arc::clone(shop);
             tokio::task::spawn_blocking(move || {
-                match letters::write(&shop.config, &shop.disk, &mut shop.ledger(), shop.clock) {
+                // A ledger of its own, since pictures are made small meanwhile and tiles must not wait for that.
+                let written = shop
+                    .another_ledger()
+                    .map_err(LetterError::from)
+                    .and_then(|mut ledger| letters::write(&shop.config, &shop.disk, &mut ledger, shop.clock));
+                match written {
                     Ok(None) => {}
                     Ok(Some(written)) => {
                         tracing::info!(subject = written.subject, mail = ?written.mail, "a letter was written");

@@ -3,10 +3,12 @@
 use super::input;
 use super::plain;
 use super::status::{Failure, Status};
-use crate::config::{Config, places, starter};
+use crate::config::{Config, Digest, places, starter};
+use crate::digest::When;
 use crate::disk::{Disk, Onto, Source};
 use crate::spec::{GroundDemand, Length, Spec};
 use crate::tile::Content;
+use jiff::civil::{Date, Time, Weekday};
 use std::fmt::Write as _;
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -196,14 +198,30 @@ fn shown(config: &Config) -> String {
         config.worker_time.as_secs()
     ));
     line(format!("mock-ups: at most {} px a side, JPEG quality {}", config.mockup_side, config.mockup_quality));
-    line(format!(
-        "letter: daily at {:02}:{:02}, {}{}",
-        config.digest.at.hour(),
-        config.digest.at.minute(),
-        config.digest.zone.as_deref().unwrap_or("the system's time zone"),
-        if config.digest.to.is_empty() { String::new() } else { format!(", to {}", config.digest.to.join(", ")) }
-    ));
+    line(letters(&config.digest));
     out
+}
+
+/// When letters come, and to whom.
+fn letters(digest: &Digest) -> String {
+    let When { at, days, at_once, calm, quiet, after } = &digest.when;
+    let time = |time: &Time| time.strftime("%H:%M");
+    let name = |day: &Weekday| {
+        Date::ZERO.nth_weekday(1, *day).map_or_else(|_| String::new(), |date| date.strftime("%A").to_string())
+    };
+    let daily = if days.len() == 7 { "daily".into() } else { days.iter().map(name).collect::<Vec<_>>().join(", ") };
+    let mut parts =
+        vec![format!("{daily} at {}, {}", time(at), digest.zone.as_deref().unwrap_or("the system's time zone"))];
+    let minutes = calm.as_secs() / 60;
+    parts.extend(at_once.then(|| format!("at once when a tile needs you, {minutes} min apart")));
+    parts.extend((*after > 0).then(|| format!("after {after} tiles, {minutes} min apart")));
+    parts.extend(quiet.as_ref().map(|(from, until)| format!("quiet from {} to {}", time(from), time(until))));
+    parts.extend(digest.remind.map(|after| format!("again after {} h", after.as_secs() / 3600)));
+    if digest.most != Digest::default().most {
+        parts.push(format!("at most {} tiles in full", digest.most));
+    }
+    parts.extend((!digest.to.is_empty()).then(|| format!("to {}", digest.to.join(", "))));
+    format!("letter: {}", parts.join(", "))
 }
 
 fn demanded(spec: &Spec) -> String {

@@ -54,6 +54,7 @@ pub struct Owner {
     done: u64,
     next: FolderNumber,
     leaving: bool,
+    busy: bool,
     said: String,
     said_at: Tick,
     news: bool,
@@ -74,6 +75,7 @@ impl Owner {
             done: 0,
             next: 0,
             leaving: false,
+            busy: true,
             said: String::new(),
             said_at: Tick::default(),
             news: true,
@@ -149,6 +151,8 @@ impl Owner {
         if self.news && now >= self.said_at.after(PACE) {
             self.news = false;
             self.said_at = now;
+            self.busy =
+                self.first_look.iter().any(|first| *first) || self.tables.iter().any(|table| table.backlog().files > 0);
             let status = self.status();
             if status != self.said {
                 self.said.clone_from(&status);
@@ -171,6 +175,12 @@ impl Owner {
     #[must_use]
     pub fn working(&self) -> usize {
         self.working
+    }
+
+    /// Whether tiles are being looked at or were a moment ago, or a folder was not looked at yet.
+    #[must_use]
+    pub fn busy(&self) -> bool {
+        self.busy || self.working > 0
     }
 
     fn let_pass(&mut self, folder: FolderNumber, happening: InLetPass, now: Tick) -> Option<Deed> {

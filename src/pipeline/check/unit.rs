@@ -21,6 +21,9 @@ const LEAST: usize = 8;
 /// Where more than one pixel in so many is see-through, the moves themselves were counted on what a mend changes.
 const VEILED: u64 = 32;
 
+/// With fewer units on the canvas a majority of copies is soon one by chance.
+const FEWEST: u64 = 9;
+
 /// What the unit rule says.
 #[derive(Clone, Debug, Default)]
 pub struct Units {
@@ -34,6 +37,10 @@ pub struct Units {
 #[must_use]
 pub fn judge(tile: &Tile, lattice: &Lattice, mended: &Mask) -> Units {
     let Some([a, b]) = moves(lattice) else { return Units::default() };
+    let unit = (a[0] * b[1] - a[1] * b[0]).unsigned_abs();
+    if unit * FEWEST > u64::from(tile.raster.width()) * u64::from(tile.raster.height()) {
+        return Units::default();
+    }
     if mended.count() * VEILED > u64::from(tile.raster.width()) * u64::from(tile.raster.height()) {
         return Units::default();
     }
