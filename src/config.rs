@@ -10,10 +10,12 @@ pub mod places;
 pub mod starter;
 pub mod weights;
 pub mod way;
+mod letters;
 
 use crate::spec::wish::Wish;
 use crate::spec::{GroundDemand, Length, Repeat, Spec};
 use complaint::{Complaint, Source, choice};
+pub use letters::Digest;
 use shape::Text;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -46,19 +48,8 @@ pub struct Folder {
     pub polling: bool,
     /// How long withdrawn outputs stay.
     pub keep_earlier: Duration,
-}
-
-/// When and to whom the digest goes.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Digest {
-    /// Time of day.
-    pub at: jiff::civil::Time,
-    /// IANA zone name; `None` means the system's zone.
-    pub zone: Option<String>,
-    /// Recipients.
-    pub to: Vec<String>,
-    /// How letters are sent; `None` when they are only kept and shown as pages.
-    pub way: Option<Way>,
+    /// What is given back beside a tile whose spec names nothing.
+    pub companions: Vec<Wish>,
 }
 
 /// Everything configured.
@@ -109,23 +100,29 @@ impl Config {
             worker_time: Duration::from_mins(2),
             mockup_side: 2000,
             mockup_quality: 90,
-            digest: Digest { at: jiff::civil::time(18, 0, 0, 0), zone: None, to: Vec::new(), way: None },
+            digest: Digest::default(),
         }
     }
 
-    /// The spec with the default of a folder: the nearest ancestor folder of the tile named as a spec wins.
+    /// The spec with the defaults of a folder: the nearest ancestor folder of the tile named as a spec wins, and the
+    /// companions of the folder stand in where the spec names none.
     ///
     /// `path` is relative to the exports folder.
     #[must_use]
     pub fn spec_for(&self, folder: &Folder, path: &Path) -> Spec {
-        path.parent()
+        let named = path
+            .parent()
             .into_iter()
             .flat_map(Path::ancestors)
             .filter_map(|ancestor| self.specs.get(ancestor.file_name()?.to_str()?))
             .next()
             .or_else(|| self.specs.get(folder.spec.as_deref()?))
-            .cloned()
-            .unwrap_or_default()
+            .cloned();
+        let mut spec = named.unwrap_or_default();
+        if spec.companions.is_empty() {
+            spec.companions.clone_from(&folder.companions);
+        }
+        spec
     }
 }
 
@@ -176,6 +173,7 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
             polling: folder.polling.unwrap_or(false),
             keep_earlier: parsed(&source, folder.keep_earlier.as_ref(), words::duration)?
                 .unwrap_or(Duration::from_hours(24 * 30)),
+            companions: wishes(&source, &folder.companions)?,
         });
     }
     if let Some((one, other)) = places::overlap(&all_places(&config)) {
@@ -206,7 +204,7 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
     config.mockup_side = within(&source, shape.mockup.max_side.as_ref(), config.mockup_side, 200, 20_000)?;
     config.mockup_quality = within(&source, shape.mockup.quality.as_ref(), config.mockup_quality, 1, 100)?;
     if let Some(digest) = &shape.digest {
-        digest_of(&source, digest, &mut config.digest)?;
+        letters::fill(&source, digest, &mut config.digest)?;
         config.digest.way = way::way(&source, digest, base, home)?;
         check_mail_folder(&source, digest, &config)?;
     }
@@ -296,10 +294,6 @@ fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec
         }
     };
     let weights::Lists { silence, tell, hold } = weights::lists(source, shape)?;
-    let mut companions = Vec::new();
-    for words in &shape.companions {
-        companions.push(Wish::parse(words.get_ref()).map_err(|error| source.at(words, error.to_string(), ""))?);
-    }
     Ok(Spec {
         name: name.get_ref().clone(),
         width,
@@ -320,37 +314,13 @@ fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec
         silence,
         tell,
         hold,
-        companions,
+        companions: wishes(source, &shape.companions)?,
     })
 }
 
-fn digest_of(source: &Source<'_>, shape: &shape::Digest, digest: &mut Digest) -> Result<(), Complaint> {
-    if let Some(at) = &shape.at {
-        digest.at = jiff::civil::Time::strptime("%H:%M", at.get_ref()).map_err(|_| {
-            source.at(at, format!("{:?} is not a time of day", at.get_ref()), "write for example at = \"18:00\"")
-        })?;
-    }
-    if let Some(zone) = &shape.zone {
-        jiff::tz::TimeZone::get(zone.get_ref()).map_err(|_| {
-            source.at(
-                zone,
-                format!("there is no time zone {:?}", zone.get_ref()),
-                "write an IANA name such as \"Europe/Lisbon\"",
-            )
-        })?;
-        digest.zone = Some(zone.get_ref().clone());
-    }
-    for to in shape.to.iter().flatten() {
-        if !way::is_address(to.get_ref()) {
-            return Err(source.at(
-                to,
-                format!("{:?} is not a mail address", to.get_ref()),
-                "write for example \"you@oddfathom.example\"",
-            ));
-        }
-        digest.to.push(to.get_ref().clone());
-    }
-    Ok(())
+fn wishes(source: &Source<'_>, written: &[Text]) -> Result<Vec<Wish>, Complaint> {
+    let wish = |words: &Text| Wish::parse(words.get_ref()).map_err(|error| source.at(words, error.to_string(), ""));
+    written.iter().map(wish).collect()
 }
 
 fn parsed<T>(

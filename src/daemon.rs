@@ -8,25 +8,28 @@ pub mod let_pass;
 pub mod owner;
 pub mod shop;
 pub mod notices;
+pub mod news;
+pub mod telling;
 pub mod mail;
 pub mod letters;
+pub mod timing;
 
 use crate::arrival::{self, Eye, Look, LookAt, Lookout};
 use crate::clock::Clock;
 use crate::config::{Config, Folder};
 use crate::deliver;
-use crate::digest;
 use crate::disk::{DiskError, Lock, Stamp};
 use crate::ledger::LedgerError;
 use crate::settle::{self, Table};
 use happening::{Deed, End, Happening, InLetPass};
-use jiff::Timestamp;
 use let_pass::LetPass;
+use letters::LetterError;
 use owner::{Known, Owner};
 use shop::Shop;
 use std::future::Future;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 use thiserror::Error;
 use tokio::sync::{Notify, mpsc};
@@ -38,8 +41,8 @@ const BEAT: Duration = Duration::from_secs(10);
 /// The wait between two looks when a folder is polled.
 const POLL: Duration = Duration::from_secs(5);
 
-/// How often the wall clock is asked whether a letter is due.
-const LETTER_LOOK: Duration = Duration::from_secs(20);
+/// How often it is looked whether there are letters to be sent.
+const MAIL_LOOK: Duration = Duration::from_secs(20);
 
 /// Why the daemon ended or could not begin.
 #[derive(Debug, Error)]
@@ -163,7 +166,7 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, mails: bool, stop: impl Future
             }
         })
         .collect();
-    tokio::spawn(tell_letters(Arc::clone(&shop), sender.clone()));
+    tokio::spawn(timing::tell_letters(Arc::clone(&shop), sender.clone()));
     let written = Arc::new(Notify::new());
     tokio::spawn(send_letters(Arc::clone(&shop), mails, sender.clone(), Arc::clone(&written)));
     notices::ready();
@@ -179,6 +182,7 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, mails: bool, stop: impl Future
         let now = shop.clock.tick();
         let mut deeds = happening.map(|happening| owner.handle(happening, now)).unwrap_or_default();
         deeds.extend(owner.due(now));
+        shop.busy.store(owner.busy(), Ordering::Relaxed);
         for deed in deeds {
             if let Deed::Leave(patience) = deed {
                 notices::stopping();
@@ -246,26 +250,6 @@ async fn take_looks(
     }
 }
 
-/// Tells the owner when a letter is due. Sleeps in short pieces, so that a clock that was set or a machine that slept is
-/// noticed.
-async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
-    let zone = letters::zone(&shop.config);
-    let now = || Timestamp::try_from(shop.clock.wall()).ok();
-    // Without an earlier letter, the first is due at the first hour that comes.
-    let mut last = letters::last(&shop.ledger()).ok().flatten().or_else(now);
-    loop {
-        if let Some(now) = now()
-            && digest::due(shop.config.digest.at, &zone, last, now)
-        {
-            last = Some(now);
-            if sender.send(Happening::LetterDue).await.is_err() {
-                return;
-            }
-        }
-        tokio::time::sleep(LETTER_LOOK).await;
-    }
-}
-
 /// Sends letters as they are written and as their next tries come due; the owner hears how it is with them.
 async fn send_letters(shop: Arc<Shop>, mails: bool, sender: mpsc::Sender<Happening>, written: Arc<Notify>) {
     let mut ledger = None;
@@ -291,7 +275,7 @@ async fn send_letters(shop: Arc<Shop>, mails: bool, sender: mpsc::Sender<Happeni
         };
         // A letter that another process has written is found by looking.
         let ahead = next.and_then(|next| next.duration_since(shop.clock.wall()).ok());
-        let wait = ahead.map_or(LETTER_LOOK, |ahead| ahead.clamp(Duration::from_secs(1), LETTER_LOOK));
+        let wait = ahead.map_or(MAIL_LOOK, |ahead| ahead.clamp(Duration::from_secs(1), MAIL_LOOK));
         tokio::select! {
             () = written.notified() => {}
             () = tokio::time::sleep(wait) => {}
@@ -354,7 +338,12 @@ fn perform(shop: &Arc<Shop>, watched: &[Watched], sender: &mpsc::Sender<Happenin
         Deed::Letter => {
             let (shop, written) = (Arc::clone(shop), Arc::clone(written));
             tokio::task::spawn_blocking(move || {
-                match letters::write(&shop.config, &shop.disk, &mut shop.ledger(), shop.clock) {
+                // A ledger of its own, since pictures are made small meanwhile and tiles must not wait for that.
+                let letter = shop
+                    .another_ledger()
+                    .map_err(LetterError::from)
+                    .and_then(|mut ledger| letters::write(&shop.config, &shop.disk, &mut ledger, shop.clock));
+                match letter {
                     Ok(None) => {}
                     Ok(Some(letter)) => {
                         tracing::info!(subject = letter.subject, mail = ?letter.mail, "a letter was written");

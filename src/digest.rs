@@ -1,13 +1,17 @@
 //! The digest: what needs the artist and what was mended since the last letter, as one letter.
 //!
 //! Takes entries in a window, yields a [`Letter`]: as HTML and as text ([`letter`]), as a mail ([`message`]), as a page that
-//! stands alone ([`page`]); and tells when the next one is due ([`due`], [`next`]). All that is pure. [`outbox`] keeps letters
-//! until they have arrived, [`post`] hands them over; these two know the ledger, a folder, and the network. None reads a
-//! clock.
+//! stands alone ([`page`]); picks what one letter tells ([`pick`]) and says when the next one is due ([`due`], [`next`]). All
+//! that is pure. [`outbox`] keeps letters until they have arrived, [`post`] hands them over; these two know the ledger, a
+//! folder, and the network. None reads a clock.
 
 mod words;
+mod copies;
 mod preview;
 mod entry;
+mod pick;
+mod group;
+mod heads;
 mod sheet;
 mod letter;
 mod message;
@@ -17,10 +21,12 @@ mod schedule;
 pub mod post;
 pub mod outbox;
 
-pub use entry::{Entry, Remark, Settings, Window};
+pub use copies::{Copy, copy_of};
+pub use entry::{Count, Entry, Kept, MOST_SWEPT, Remark, Settings, Still, Swept, Window};
 pub use letter::{Inline, Letter, letter};
 pub use message::{MessageError, domain, is_address, message, message_after};
-pub use page::page;
+pub use page::{is_page, page};
+pub use pick::{Picked, needs_you, pick};
 pub use preview::{Preview, preview};
-pub use schedule::{due, next};
+pub use schedule::{Waiting, When, due, next};
 pub use trial::trial;

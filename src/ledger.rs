@@ -1,4 +1,4 @@
-//! The ledger: judgments, standings, outputs, claimed names, the artist's words and letters in SQLite.
+//! The ledger: judgments, standings, outputs, claimed names, the artist's words, letters and what they told in SQLite.
 //!
 //! Takes changes and applies them in one short transaction; yields what is known of a path, of a folder and since a
 //! moment. Any process may write beside another. Its stored rows are separate from the structs it hands out, and a
@@ -12,14 +12,17 @@ mod schema;
 mod store;
 mod ask;
 mod word;
+mod told;
 mod post;
 mod summary;
 
 pub use entry::{
-    Entry, Key, LetPass, Letter, Output, OutputState, Role, Standing, StandingState, kept_judgment, ticket_of,
+    Entry, Key, LetPass, Letter, Output, OutputState, Role, Standing, StandingState, Told, kept_judgment, says,
+    ticket_of,
 };
 pub use error::LedgerError;
 pub use fold::folded;
 pub use post::{Addressee, Post, PostState, Reached};
 pub use store::{Change, Ledger};
 pub use summary::{FolderSummary, Held, Summary};
+pub use told::News;

@@ -6,6 +6,7 @@ mod desk;
 use burler::config::places::Home;
 use burler::config::way::{Password, Smtp, Tls, Way};
 use burler::config::{self, Config, Ready, starter};
+use burler::digest::When;
 use burler::finding::Kind;
 use burler::spec::{GroundDemand, Length, Repeat};
 use std::fs;
@@ -86,10 +87,32 @@ fn every_key_of_the_starter_is_read_when_switched_on() {
         (bare.quiet, bare.grace, bare.scan, bare.workers, bare.worker_memory, bare.worker_time)
     );
     assert_eq!(
-        (config.mockup_side, config.mockup_quality, config.digest.at),
-        (bare.mockup_side, bare.mockup_quality, bare.digest.at)
+        (config.mockup_side, config.mockup_quality, &config.digest.when, config.digest.most, config.digest.remind),
+        (bare.mockup_side, bare.mockup_quality, &bare.digest.when, bare.digest.most, bare.digest.remind)
     );
     assert_eq!(config.folders[0].keep_earlier, Duration::from_secs(30 * 86_400));
+}
+
+#[test]
+fn when_letters_come_is_read() {
+    let when = read(
+        "[digest]\nat = \"07:30\"\ndays = [\"Mon\", \"Thu\"]\nat_once = true\ncalm = \"45 min\"\nquiet = \"21:00-07:00\"\n\
+         after = 20\nmost = 12\nremind = \"7 days\"\n",
+    )
+    .digest;
+    assert_eq!((when.most, when.remind), (12, Some(Duration::from_secs(7 * 86_400))));
+    let (time, monday, thursday) = (jiff::civil::time, jiff::civil::Weekday::Monday, jiff::civil::Weekday::Thursday);
+    let expected = When {
+        at: time(7, 30, 0, 0),
+        days: vec![monday, thursday],
+        at_once: true,
+        calm: Duration::from_secs(45 * 60),
+        quiet: Some((time(21, 0, 0, 0), time(7, 0, 0, 0))),
+        after: 20,
+    };
+    assert_eq!(when.when, expected);
+    let never = read("[digest]\nquiet = \"never\"\nremind = \"never\"\n").digest;
+    assert_eq!((never.when.quiet, never.remind), (None, None));
 }
 
 #[test]
@@ -114,6 +137,21 @@ fn the_nearest_folder_named_as_a_spec_wins() {
     assert_eq!(named("scarf/dulse.png"), "scarf");
     assert_eq!(named("scarf/cloth/red/dulse.png"), "cloth");
     assert_eq!(named("cloth.png"), "wall");
+}
+
+#[test]
+fn the_companions_of_a_folder_stand_in_where_the_sheet_names_none() {
+    let config = read(
+        "[spec.turned]\ncompanions = [\"turn 45\"]\n[spec.wall]\nresolution = 150\n\
+         [folder.studio]\nexports = \"/x\"\ncompanions = [\"as block\"]\n",
+    );
+    let given = |path: &str| -> Vec<String> {
+        let spec = config.spec_for(&config.folders[0], Path::new(path));
+        spec.companions.iter().map(ToString::to_string).collect()
+    };
+    assert_eq!(given("turned/dulse.png"), ["turn 45"]);
+    assert_eq!(given("wall/dulse.png"), ["as block"]);
+    assert_eq!(given("dulse.png"), ["as block"]);
 }
 
 #[test]
@@ -165,6 +203,20 @@ fn complaints_point_at_the_place_and_say_what_to_do() {
         (
             "[digest]\nat = \"late\"\n",
             "burler.toml:2:6: \"late\" is not a time of day; write for example at = \"18:00\"",
+        ),
+        ("[digest]\ndays = [\"Mon\", \"Tues\"]\n", "burler.toml:2:16: \"Tues\" is not known here; did you mean `Tue`?"),
+        (
+            "[digest]\ndays = []\n",
+            "burler.toml:2:8: without a day there is no letter; name at least one, for example days = [\"Mon\", \"Thu\"]",
+        ),
+        (
+            "[digest]\nquiet = \"21:00-21:00\"\n",
+            "burler.toml:2:9: \"21:00-21:00\" is not a span of hours; write for example \"21:00-07:00\", or \"never\"",
+        ),
+        ("[digest]\nmost = 0\n", "burler.toml:2:8: 0 is out of range; write a number from 1 to 10000"),
+        (
+            "[digest]\nremind = \"weekly\"\n",
+            "burler.toml:2:10: \"weekly\" is not a duration; write for example \"2 s\", \"10 min\" or \"36 h\"; or write \"never\"",
         ),
         (
             "[digest]\nzone = \"Sea/Deep\"\n",

@@ -34,6 +34,8 @@ fn entry(tile: &str, verdict: Verdict, findings: Vec<Finding>) -> Entry {
             _ => Vec::new(),
         },
         picture: None,
+        before: None,
+        copy_of: None,
         notes: Vec::new(),
     }
 }
@@ -42,7 +44,7 @@ fn entry(tile: &str, verdict: Verdict, findings: Vec<Finding>) -> Entry {
 fn picture(seed: u32) -> Preview {
     let samples =
         (0..90 * 60).flat_map(|i| [(i * seed % 251) as u8, (seed % 256) as u8, (i % 256) as u8, 255]).collect();
-    preview(&Raster::new(90, 60, samples).expect("a raster of 90 x 60")).expect("a small picture")
+    preview(&Raster::new(90, 60, samples).expect("a raster of 90 x 60"), None).expect("a small picture")
 }
 
 /// One of every kind.
@@ -81,7 +83,7 @@ fn window() -> Window {
     Window {
         since: Some("Tuesday 24 November 2026, 18:00".into()),
         until: "Wednesday 25 November 2026, 18:00".into(),
-        remarks: Vec::new(),
+        ..Window::default()
     }
 }
 
@@ -142,8 +144,6 @@ fn what_needs_the_artist_comes_first_then_mended_then_ready_then_cautions() {
         "From Tuesday 24 November 2026, 18:00 to Wednesday 25 November 2026, 18:00.",
         "Needs you",
         "tide-lines.png",
-        "needs you",
-        "What is wrong:",
         "The left and right edges do not meet, 3.2 in from the top.",
         "What to do:",
         "Paint the seam over.",
@@ -162,7 +162,7 @@ fn what_needs_the_artist_comes_first_then_mended_then_ready_then_cautions() {
         "Ready as they were",
         "kelp.png",
         "lace.png",
-        "Cautions",
+        "Good to know",
         "tide-lines.png",
         "The file names no color profile. Embed one.",
         "You changed its checked file, which is left as it is.",
@@ -177,13 +177,9 @@ fn what_needs_the_artist_comes_first_then_mended_then_ready_then_cautions() {
 #[test]
 fn the_text_of_a_small_letter_is_this_one() {
     let entries = [studio().remove(2), studio().remove(1)];
-    let text = letter(
-        &entries,
-        &Window { since: None, until: "today, 18:00".into(), remarks: Vec::new() },
-        &Settings::default(),
-    )
-    .unwrap()
-    .text;
+    let text = letter(&entries, &Window { until: "today, 18:00".into(), ..Window::default() }, &Settings::default())
+        .unwrap()
+        .text;
     let expected = "\
 1 tile needs you, 1 is ready
 The first letter, up to today, 18:00.
@@ -192,21 +188,20 @@ Needs you
 ---------
 
 tide-lines.png
-  needs you
-  What is wrong: The left and right edges do not meet, 3.2 in from the top.
+  The left and right edges do not meet, 3.2 in from the top.
   What to do: Paint the seam over.
   The top and bottom edges do not meet. Paint that seam over too.
   The file: exports/tide-lines.png
   Its picture: checked/held/tide-lines.png.held.png
 
-If what you see is meant, move its picture from the folder held into the folder let-pass.
+Is it meant to be so? Move its picture from the folder held into the folder let-pass, and the tile counts as ready.
 
 Mended for you
 --------------
 - weave.png: A see-through line runs across the tile. Mended. Now in checked/ready/weave.png
 
-Cautions
---------
+Good to know
+------------
 - tide-lines.png: The file names no color profile. Embed one.
 
 Written by Burler. Your originals were not changed.
@@ -219,7 +214,7 @@ fn tiles_of_several_folders_say_which() {
     let mut entries = vec![entry("a.png", Verdict::Sound, Vec::new()), entry("b.png", Verdict::Sound, Vec::new())];
     entries[1].folder = "second".into();
     let letter = letter(&entries, &window(), &titled()).unwrap();
-    assert!(letter.text.contains("a.png (studio), b.png (second)"), "{}", letter.text);
+    assert!(letter.text.contains("b.png (second), a.png (studio)"), "{}", letter.text);
 }
 
 /// Reads a mail with Python's own parser and checks everything that must hold of any letter; prints what the test compares.
@@ -321,7 +316,7 @@ fn hostile_names_reach_neither_headers_nor_markup() {
         .collect();
     for title in &names {
         let remarks = vec![Remark { name: title.clone(), says: title.clone() }];
-        let hostile = Window { since: Some(title.clone()), until: title.clone(), remarks };
+        let hostile = Window { since: Some(title.clone()), until: title.clone(), remarks, ..Window::default() };
         let letter = letter(&entries, &hostile, &Settings { title: title.clone(), ..Settings::default() }).unwrap();
         let told = read(&letter);
         let lines: Vec<&str> = told.lines().collect();

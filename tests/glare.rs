@@ -100,13 +100,15 @@ fn a_caution_never_holds_a_tile_and_never_leads_a_letter() {
         original: tile.into(),
         outputs: Vec::new(),
         picture: None,
+        before: None,
+        copy_of: None,
         notes: Vec::new(),
     };
     let entries = [
         entry("deck.png", Verdict::Sound, vec![caution.clone()]),
         entry("awning.png", Verdict::Held, vec![fault, caution.clone()]),
     ];
-    let window = Window { since: None, until: "Friday".into(), remarks: Vec::new() };
+    let window = Window { until: "Friday".into(), ..Window::default() };
     let letter = letter(&entries, &window, &Settings::default()).unwrap();
     let words = "hard on the eyes";
     assert!(!letter.subject.contains(words));

@@ -81,10 +81,10 @@ fn a_letter_is_noted_once() {
         file: "letters/1.eml".into(),
     };
     for _ in 0..2 {
-        studio.ledger.note_letter(&letter(3, "one@oddfathom.example")).unwrap();
+        studio.ledger.note_letter(&letter(3, "one@oddfathom.example"), &[]).unwrap();
     }
-    studio.ledger.note_letter(&letter(5, "two@oddfathom.example")).unwrap();
-    studio.ledger.note_letter(&letter(9, "one@oddfathom.example")).unwrap();
+    studio.ledger.note_letter(&letter(5, "two@oddfathom.example"), &[]).unwrap();
+    studio.ledger.note_letter(&letter(9, "one@oddfathom.example"), &[]).unwrap();
     assert_eq!(studio.ledger.last_letter().unwrap(), Some(letter(5, "two@oddfathom.example")));
     assert_eq!(studio.ledger.summary().unwrap().last_letter.unwrap().upto, 5);
 }
@@ -120,7 +120,7 @@ fn a_newer_ledger_is_read_and_never_written() {
     let path = studio.ledger_path();
     Connection::open(&path).unwrap().pragma_update(None, "user_version", 99).unwrap();
     let error = Ledger::open(&Disk::new(), &path).unwrap_err();
-    assert!(matches!(error, LedgerError::Newer { found: 99, known: 3, .. }), "{error}");
+    assert!(matches!(error, LedgerError::Newer { found: 99, .. }), "{error}");
     assert!(error.to_string().contains("newer Burler") && !error.is_temporary(), "{error}");
     let mut read = Ledger::open_to_read(&path).unwrap();
     assert_eq!(read.summary().unwrap().folders[0].held, 1);
@@ -135,19 +135,30 @@ fn an_older_ledger_is_read_as_it_is_and_brought_up_to_date_when_it_is_written() 
     studio.export("kelp.png", "kelp");
     studio.deliver("kelp.png", Held);
     let path = studio.ledger_path();
+    // A letter told of the first tile, and not of the second.
+    let upto = studio.ledger.last_change().unwrap();
+    let letter = Letter { upto, window_end: noon(), message_id: "one@oddfathom.example".into(), file: "1.eml".into() };
+    studio.ledger.note_letter(&letter, &[]).unwrap();
+    studio.export("dulse.png", "dulse");
+    studio.deliver("dulse.png", Held);
     let says = studio.says();
-    // The shape of the first version, before the artist's word.
+    // The shape of the first version, before the artist's word and before it was noted what letters told.
     let old = Connection::open(&path).unwrap();
     old.execute_batch(
-        "DROP TABLE posts; DROP TABLE addressees; DROP TABLE pages; DROP TABLE words;
+        "DROP TABLE posts; DROP TABLE addressees; DROP TABLE pages; DROP TABLE told; DROP TABLE news; DROP TABLE words;
          ALTER TABLE standings DROP COLUMN let_pass; PRAGMA user_version = 1;",
     )
     .unwrap();
     let version = || -> i64 { old.query_row("PRAGMA user_version", [], |row| row.get(0)).unwrap() };
     let mut read = Ledger::open_to_read(&path).unwrap();
-    assert_eq!(read.summary().unwrap().folders[0].held, 1);
+    assert_eq!(read.summary().unwrap().folders[0].held, 2);
+    let news = |ledger: &Ledger| -> Vec<(PathBuf, bool)> {
+        ledger.news().unwrap().into_iter().map(|new| (new.standing.path, new.since.is_some())).collect()
+    };
+    assert_eq!(news(&read), [(PathBuf::from("dulse.png"), false)]);
+    assert_eq!(read.told_of(FOLDER, Path::new("kelp.png")).unwrap().unwrap().says, "");
     assert!(read.words(FOLDER).unwrap().is_empty() && read.strangers_since(0).unwrap().is_empty());
-    assert_eq!(read.entries_since(0).unwrap().len(), 1);
+    assert_eq!(read.entries_since(0).unwrap().len(), 2);
     assert!(matches!(read.apply(FOLDER, &[]), Err(LedgerError::ReadOnly { .. })));
     assert!(read.posts_waiting().unwrap().is_empty() && read.pages_waiting().unwrap().is_empty());
     assert!(read.posts_told_since(0).unwrap().is_empty() && read.post_named("letter").unwrap().is_none());
@@ -156,8 +167,11 @@ fn an_older_ledger_is_read_as_it_is_and_brought_up_to_date_when_it_is_written() 
     drop(Ledger::open(&Disk::tripping(1, Trip::Stop), &path).unwrap_err());
     assert_eq!(version(), 1);
     studio.restart_on(Disk::new());
-    assert_eq!(version(), 3);
+    assert_eq!(version(), 4);
     assert_eq!(studio.says(), says);
+    assert_eq!(news(&studio.ledger), [(PathBuf::from("dulse.png"), false)]);
+    let told = studio.ledger.told_of(FOLDER, Path::new("kelp.png")).unwrap().unwrap();
+    assert_eq!((told.at, told.verdict, told.says.as_str()), (noon(), Held, ""));
     studio.carry("held/kelp.png.held.png", "let-pass/kelp.png.held.png");
     assert_eq!(studio.review().unwrap().strange.len(), 1);
 }

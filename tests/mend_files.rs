@@ -102,10 +102,13 @@ fn look(made: &Made) -> Result<(Verdict, Option<Vec<u8>>), String> {
     Ok((verdict, file.or(partly)))
 }
 
+/// Seeds that once went wrong: lines over a regular design made one of its units look set aside, which held the tile.
+const LEARNED: [u64; 1] = [9_035_862];
+
 #[test]
 fn nothing_outside_the_mask_changes_in_any_layout_and_mending_is_idempotent() {
     let (first, cases) = (number("BURLER_FIRST", 0), number("BURLER_CASES", 10_000));
-    let looked = (first..first + cases).into_par_iter().map(|seed| {
+    let looked = (first..first + cases).into_par_iter().chain(LEARNED).map(|seed| {
         let made = Made::of(seed);
         match look(&made) {
             Ok((verdict, file)) => ((made.color, made.depth, made.interlaced), verdict, file.is_some()),

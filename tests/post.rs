@@ -42,13 +42,15 @@ fn a_letter() -> Letter {
         folder: "studio".into(),
         tile: "algue-verte-é.png".into(),
         verdict: Verdict::Held,
+        before: None,
+        copy_of: None,
         findings: vec![finding],
         original: "exports/algue-verte-é.png".into(),
         outputs: Vec::new(),
         picture: None,
         notes: Vec::new(),
     };
-    let window = Window { since: None, until: "today".into(), remarks: Vec::new() };
+    let window = Window { until: "today".into(), ..Window::default() };
     let mut letter = letter(&[entry], &window, &Settings::default()).unwrap();
     letter.text = format!(".\n..\n.hidden\n{}\n.\nQUIT\n{}", letter.text, "dulse ".repeat(400));
     letter

@@ -4,10 +4,12 @@ use super::input;
 use super::plain;
 use super::status::{Failure, Status};
 use crate::config::way::{Password, Smtp, Tls, Way};
-use crate::config::{Config, places, starter};
+use crate::config::{Config, Digest, places, starter};
+use crate::digest::When;
 use crate::disk::{Disk, Onto, Source};
 use crate::spec::{GroundDemand, Length, Spec};
 use crate::tile::Content;
+use jiff::civil::{Date, Time, Weekday};
 use std::fmt::Write as _;
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -176,6 +178,10 @@ fn shown(config: &Config) -> String {
             if folder.polling { "looked at again and again" } else { "told by events" },
             folder.keep_earlier.as_secs() / 86_400
         ));
+        if !folder.companions.is_empty() {
+            let wishes: Vec<String> = folder.companions.iter().map(ToString::to_string).collect();
+            line(format!("  given back beside a tile whose order sheet names nothing: {}", wishes.join(", ")));
+        }
     }
     for spec in config.specs.values() {
         line(format!("order sheet {}: {}", spec.name, demanded(spec)));
@@ -193,17 +199,33 @@ fn shown(config: &Config) -> String {
         config.worker_time.as_secs()
     ));
     line(format!("mock-ups: at most {} px a side, JPEG quality {}", config.mockup_side, config.mockup_quality));
-    line(format!(
-        "letter: daily at {:02}:{:02}, {}{}",
-        config.digest.at.hour(),
-        config.digest.at.minute(),
-        config.digest.zone.as_deref().unwrap_or("the system's time zone"),
-        if config.digest.to.is_empty() { String::new() } else { format!(", to {}", config.digest.to.join(", ")) }
-    ));
+    line(letters(&config.digest));
     if let Some(way) = &config.digest.way {
         line(format!("mail: {}", sent(way)));
     }
     out
+}
+
+/// When letters come, and to whom.
+fn letters(digest: &Digest) -> String {
+    let When { at, days, at_once, calm, quiet, after } = &digest.when;
+    let time = |time: &Time| time.strftime("%H:%M");
+    let name = |day: &Weekday| {
+        Date::ZERO.nth_weekday(1, *day).map_or_else(|_| String::new(), |date| date.strftime("%A").to_string())
+    };
+    let daily = if days.len() == 7 { "daily".into() } else { days.iter().map(name).collect::<Vec<_>>().join(", ") };
+    let mut parts =
+        vec![format!("{daily} at {}, {}", time(at), digest.zone.as_deref().unwrap_or("the system's time zone"))];
+    let minutes = calm.as_secs() / 60;
+    parts.extend(at_once.then(|| format!("at once when a tile needs you, {minutes} min apart")));
+    parts.extend((*after > 0).then(|| format!("after {after} tiles, {minutes} min apart")));
+    parts.extend(quiet.as_ref().map(|(from, until)| format!("quiet from {} to {}", time(from), time(until))));
+    parts.extend(digest.remind.map(|after| format!("again after {} h", after.as_secs() / 3600)));
+    if digest.most != Digest::default().most {
+        parts.push(format!("at most {} tiles in full", digest.most));
+    }
+    parts.extend((!digest.to.is_empty()).then(|| format!("to {}", digest.to.join(", "))));
+    format!("letter: {}", parts.join(", "))
 }
 
 fn sent(way: &Way) -> String {
@@ -248,7 +270,11 @@ fn demanded(spec: &Spec) -> String {
     parts.extend(spec.rgb_only.then(|| "RGB only".into()));
     parts.extend(spec.profile.as_ref().map(|profile| format!("profile {profile}")));
     parts.extend(spec.depth.map(|depth| format!("at most {depth} bits")));
+    parts.extend(spec.colors.map(|colors| format!("at most {colors} flat colors")));
+    parts.extend(spec.viewing.map(|mm| format!("looked at from {:.2} m", mm / 1000.0)));
     parts.extend(spec.silence.iter().map(|kind| format!("silent on {kind}")));
+    parts.extend(spec.tell.iter().map(|kind| format!("{kind} only told")));
+    parts.extend(spec.hold.iter().map(|kind| format!("{kind} holds")));
     parts.extend(spec.companions.iter().map(|wish| format!("with {wish}")));
     parts.join(", ")
 }

@@ -1,4 +1,4 @@
-//! `digest`: writes the next letter now and sends it; `digest test` sends a test letter.
+//! `digest`: writes the next letter now and sends it, or shows it; `digest test` sends a test letter.
 
 use super::input;
 use super::plain;
@@ -7,11 +7,13 @@ use crate::clock::Clock;
 use crate::config::Config;
 use crate::daemon::letters::{self, LetterError};
 use crate::daemon::mail::{self, MailError};
+use crate::digest;
 use crate::digest::outbox::Urgency;
 use crate::digest::post::Waits;
-use crate::disk::Disk;
+use crate::disk::{self, Disk, Onto, Source};
 use crate::ledger::{Ledger, Post, PostState};
-use std::path::Path;
+use crate::tile::Content;
+use std::path::{Path, PathBuf};
 
 /// Words of `digest`.
 #[derive(Debug, clap::Args)]
@@ -22,11 +24,22 @@ pub struct Arguments {
 
 #[derive(Debug, clap::Subcommand)]
 enum What {
+    /// Show the next letter as a page, without writing or noting it
+    Preview(Preview),
     /// Send what waits and is due, and nothing else; for a timer beside a watch that has no network
     Send,
     /// Send one plain test letter now, and say what is wrong when it does not go
     Test,
 }
+
+#[derive(Debug, clap::Args)]
+struct Preview {
+    /// The page to write [default: next-letter.html]
+    #[arg(long, value_name = "FILE")]
+    output: Option<PathBuf>,
+}
+
+const NOTHING: &str = "nothing new to tell, so no letter";
 
 /// Writes the letter of everything new since the last one, says where it is, and sends it.
 ///
@@ -34,8 +47,9 @@ enum What {
 /// When nothing was ever watched, another letter is being written, or something cannot be written or sent.
 pub fn run(words: &Arguments, settings: Option<&Path>) -> Result<Status, Failure> {
     let config = input::watched_configuration(settings)?;
-    match words.what {
+    match &words.what {
         None => write(&config),
+        Some(What::Preview(words)) => preview(&config, words),
         Some(What::Send) => send_due(&config),
         Some(What::Test) => test(&config),
     }
@@ -68,15 +82,17 @@ fn sent(post: &Post) {
     }
 }
 
-fn ledger(config: &Config, disk: &Disk) -> Result<Ledger, Failure> {
+/// The ledger's file, which must be there.
+fn watched(config: &Config) -> Result<PathBuf, Failure> {
     let file = config.state.join("ledger.sqlite");
-    if !file.exists() {
-        return Err(Failure::io(format!(
-            "{} is not there: nothing has been watched yet; run burler watch",
-            file.display()
-        )));
+    if file.exists() {
+        return Ok(file);
     }
-    Ledger::open(disk, &file).map_err(Failure::io)
+    Err(Failure::io(format!("{} is not there: nothing has been watched yet; run burler watch", file.display())))
+}
+
+fn ledger(config: &Config, disk: &Disk) -> Result<Ledger, Failure> {
+    Ledger::open(disk, &watched(config)?).map_err(Failure::io)
 }
 
 fn test(config: &Config) -> Result<Status, Failure> {
@@ -101,7 +117,7 @@ fn write(config: &Config) -> Result<Status, Failure> {
                 plain::tell(&Failure::io(failed));
             }
         }
-        Ok(None) => plain::answer("nothing new to tell, so no letter"),
+        Ok(None) => plain::answer(NOTHING),
         Err(error @ LetterError::Busy) => return Err(Failure::new(Status::Busy, error)),
         Err(error) => return Err(Failure::io(error)),
     }
@@ -126,4 +142,34 @@ fn send(config: &Config, disk: &Disk, ledger: &mut Ledger) -> Result<Status, Fai
     passed.tried.iter().for_each(sent);
     let left = mail::at_a_glance(config, ledger).map_err(Failure::io)?;
     if left.is_empty() { Ok(Status::Fine) } else { Err(Failure::io(left.join("\n  "))) }
+}
+
+fn preview(config: &Config, words: &Preview) -> Result<Status, Failure> {
+    let ledger = Ledger::open_to_read(&watched(config)?).map_err(Failure::io)?;
+    let Some(letter) = letters::preview(config, &ledger, Clock::start().wall()).map_err(Failure::io)? else {
+        plain::answer(NOTHING);
+        return Ok(Status::Fine);
+    };
+    let output = words.output.as_deref().unwrap_or(Path::new("next-letter.html"));
+    let output = std::path::absolute(output).map_err(Failure::io)?;
+    let (Some(folder), Some(name)) = (output.parent(), output.file_name()) else {
+        return Err(Failure::usage(format!("{} is not a file; name one that ends in .html", output.display())));
+    };
+    // An earlier preview is ours to replace; nothing else is.
+    if let Ok(there) = disk::read_bytes(&output)
+        && !digest::is_page(&there)
+    {
+        return Err(Failure::io(format!(
+            "{} is there already and is no letter of Burler; name another file with --output",
+            output.display()
+        )));
+    }
+    let page = digest::page(&letter).into_bytes();
+    let content = Content::of(&page);
+    Disk::new()
+        .tree(folder)
+        .and_then(|tree| tree.publish(Path::new(name), &Source::Bytes(page), content, Onto::Anything))
+        .map_err(Failure::io)?;
+    plain::answer(&format!("{}\n  {}", letter.subject, output.display()));
+    Ok(Status::Fine)
 }

@@ -75,6 +75,8 @@ fn described(ticket: &Ticket) -> String {
     parts.push(format!("{} {} bit", ticket.channels, ticket.bit_depth));
     parts.push(format!("{} ground", ticket.ground));
     parts.push(match ticket.repeat.joins_as.as_slice() {
+        // Without a joint that fails, nothing was to repeat: a placement print or a sketch.
+        [] if !ticket.findings.iter().any(|finding| finding.kind.at_joint()) => "joints not judged".into(),
         [] => "joins in no layout".into(),
         layouts => format!("joins as {}", layouts.join(", ")),
     });

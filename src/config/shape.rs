@@ -52,6 +52,9 @@ pub struct Folder {
     pub polling: Option<bool>,
     /// Days that withdrawn outputs stay in `earlier/`.
     pub keep_earlier: Option<Text>,
+    /// What is given back beside a tile whose spec names nothing.
+    #[serde(default)]
+    pub companions: Vec<Text>,
 }
 
 /// `[spec.NAME]`
@@ -134,6 +137,20 @@ pub struct Digest {
     pub at: Option<Text>,
     /// IANA zone name; default: the system's.
     pub zone: Option<Text>,
+    /// Weekdays.
+    pub days: Option<Spanned<Vec<Text>>>,
+    /// Whether a held tile is told at once.
+    pub at_once: Option<bool>,
+    /// The least time between letters that do not wait for their time of day.
+    pub calm: Option<Text>,
+    /// `21:00-07:00`, or `never`.
+    pub quiet: Option<Text>,
+    /// After how many tiles a letter does not wait; 0 for never.
+    pub after: Option<Spanned<usize>>,
+    /// Most tiles told in full in one letter.
+    pub most: Option<Spanned<usize>>,
+    /// After how long a held tile is called to mind again, or `never`.
+    pub remind: Option<Text>,
     /// Recipients.
     pub to: Option<Vec<Text>>,
     /// A Maildir that letters are put into, for those without a mail server.

@@ -1,23 +1,22 @@
-//! Letters: what changed in the ledger since the last one becomes a mail in the outbox and a page in each output folder it
-//! speaks of.
+//! Letters: what is new in the ledger becomes a mail in the outbox and a page in each output folder it speaks of.
+//!
+//! What a letter told is noted in one step with the letter itself, before anything of it is seen; a kill before it means that
+//! the next letter tells the same under the same name.
 
 use super::mail::{self, Written};
-use super::shop::STRANGE;
+use super::news::{self, Found, Reminder};
+use super::telling;
 use crate::clock::Clock;
-use crate::codec;
 use crate::config::{Config, Folder};
-use crate::deliver::{LET_PASS, LETTERS};
+use crate::deliver::LETTERS;
 use crate::digest::outbox::OutboxError;
-use crate::digest::{self, Preview, Remark, Window};
-use crate::disk::{self, Disk, DiskError};
-use crate::finding::Verdict;
-use crate::ledger::{self, Ledger, LedgerError, LetPass, OutputState, Role, StandingState};
-use crate::ticket::Ticket;
-use crate::tile::Content;
+use crate::digest::{self, Letter, Window};
+use crate::disk::{Disk, DiskError};
+use crate::ledger::{Ledger, LedgerError, Told};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 use std::collections::BTreeSet;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 use thiserror::Error;
 
@@ -47,12 +46,17 @@ pub fn zone(config: &Config) -> TimeZone {
     config.digest.zone.as_deref().and_then(|name| TimeZone::get(name).ok()).unwrap_or_else(TimeZone::system)
 }
 
-/// When the last letter was written.
-///
-/// # Errors
-/// When the ledger cannot be read.
-pub fn last(ledger: &Ledger) -> Result<Option<Timestamp>, LedgerError> {
-    Ok(ledger.last_letter()?.and_then(|letter| Timestamp::try_from(letter.window_end).ok()))
+/// A letter that is not noted yet, with what noting it must say.
+struct Draft {
+    letter: Letter,
+    /// The last change it may tell of.
+    upto: i64,
+    /// Which letter it is.
+    number: i64,
+    /// The output folders it speaks of.
+    spoken_of: BTreeSet<PathBuf>,
+    /// What it tells.
+    told: Vec<Told>,
 }
 
 /// Writes the letter of everything new; `None` when there is nothing to tell.
@@ -61,99 +65,106 @@ pub fn last(ledger: &Ledger) -> Result<Option<Timestamp>, LedgerError> {
 /// When another one is being written, or something cannot be read or written. Nothing is lost then.
 pub fn write(config: &Config, disk: &Disk, ledger: &mut Ledger, clock: Clock) -> Result<Option<Written>, LetterError> {
     let _lock = disk.lock(&config.state.join("letter.lock"))?.ok_or(LetterError::Busy)?;
-    let now = clock.wall();
+    write_at(config, disk, ledger, clock.wall())
+}
+
+/// As [`write`], at an instant and by who holds the lock.
+///
+/// # Errors
+/// As for [`write`].
+pub fn write_at(
+    config: &Config,
+    disk: &Disk,
+    ledger: &mut Ledger,
+    now: SystemTime,
+) -> Result<Option<Written>, LetterError> {
+    draft(config, ledger, now)?.map(|draft| store(config, disk, ledger, draft, now)).transpose()
+}
+
+/// The letter that would be written now; `None` when there is nothing to tell. Notes and writes nothing.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub fn preview(config: &Config, ledger: &Ledger, now: SystemTime) -> Result<Option<Letter>, LetterError> {
+    Ok(draft(config, ledger, now)?.map(|draft| draft.letter))
+}
+
+/// Puts the next letter together.
+fn draft(config: &Config, ledger: &Ledger, now: SystemTime) -> Result<Option<Draft>, LetterError> {
     let zone = zone(config);
-    let before = ledger.last_letter()?;
+    // Asked before anything is read, so that what changes meanwhile is told by the next letter.
     let upto = ledger.last_change()?;
-    let rows = ledger.entries_since(before.as_ref().map_or(0, |letter| letter.upto))?;
-    let told: Vec<(&Folder, ledger::Entry)> = rows
-        .into_iter()
-        .filter(|row| row.standing.state == StandingState::Present)
-        .filter_map(|row| Some((config.folders.iter().find(|folder| folder.name == row.standing.folder)?, row)))
-        .collect();
-    let entries: Vec<digest::Entry> = told.iter().map(|(folder, row)| entry(folder, row)).collect();
-    let strange: Vec<(&Folder, LetPass)> = ledger
-        .strangers_since(before.as_ref().map_or(0, |letter| letter.upto))?
-        .into_iter()
-        .filter_map(|(name, picture)| Some((config.folders.iter().find(|folder| folder.name == name)?, picture)))
-        .collect();
-    let window = Window {
-        since: before.map(|letter| spelled(letter.window_end, &zone)).transpose()?,
+    let found = news::find(config, ledger, now)?;
+    let reminders = news::reminders(config, ledger, now)?;
+    let entries = found.new.iter().map(|new| telling::entry(new, ledger)).collect::<Result<Vec<_>, _>>()?;
+    let first: BTreeSet<&str> = found.new.iter().filter(|new| new.first).map(|new| new.folder.name.as_str()).collect();
+    let picked = digest::pick(&entries, config.digest.most, |entry| first.contains(entry.folder.as_str()));
+    let mut entries: Vec<Option<digest::Entry>> = entries.into_iter().map(Some).collect();
+    let mut told = Vec::new();
+    for &at in &picked.told {
+        let (Some(mut entry), Some(new)) = (entries.get_mut(at).and_then(Option::take), found.new.get(at)) else {
+            continue;
+        };
+        entry.picture = telling::picture(new);
+        told.push(entry);
+    }
+    let calls = reminders.len().min(config.digest.most);
+    let reminders = &reminders[..calls];
+    let mut window = Window {
+        since: found.last.as_ref().map(|letter| spelled(letter.window_end, &zone)).transpose()?,
         until: spelled(now, &zone)?,
-        remarks: strange.iter().map(|(folder, picture)| remark(folder, picture)).collect(),
-    };
-    let mut window = window;
-    if !entries.is_empty() || !window.remarks.is_empty() {
-        window.remarks.extend(mail::remarks(config, ledger)?);
-    }
-    let Some(letter) = digest::letter(&entries, &window, &digest::Settings::default()) else { return Ok(None) };
-
-    let stem = format!("{}-letter-{upto}", zoned(now, &zone)?.strftime("%Y-%m-%d-%H-%M"));
-    let spoken_of = told.iter().map(|(folder, _)| folder).chain(strange.iter().map(|(folder, _)| folder));
-    let checked: BTreeSet<&Path> = spoken_of.map(|folder| folder.checked.as_path()).collect();
-    let name = Path::new(LETTERS).join(format!("{stem}.html"));
-    let pages = checked.into_iter().map(|folder| folder.join(&name)).collect();
-    Ok(Some(mail::queue(config, disk, ledger, mail::Rendered { letter, upto, now, name: stem, pages })?))
-}
-
-fn entry(folder: &Folder, row: &ledger::Entry) -> digest::Entry {
-    let standing = &row.standing;
-    let published =
-        |role: Role| row.outputs.iter().find(|output| output.role == role && output.state == OutputState::Published);
-    let (main, pictured): (&[Role], Role) = match standing.verdict {
-        Verdict::Held | Verdict::Unreadable => (&[Role::Held], Role::Held),
-        Verdict::Sound | Verdict::Mended | Verdict::Mendable => {
-            (&[Role::Ready, Role::ReadyAsPng, Role::BeforeAfter], Role::Repeat)
-        }
-    };
-    let wants_picture = !matches!(standing.verdict, Verdict::Sound);
-    digest::Entry {
-        folder: folder.name.clone(),
-        tile: standing.path.to_string_lossy().into_owned(),
-        verdict: standing.verdict,
-        findings: row.ticket.as_ref().map(|ticket| ticket.findings.clone()).unwrap_or_default(),
-        original: folder.exports.join(&standing.path).to_string_lossy().into_owned(),
-        outputs: main
+        inventory: picked.inventory,
+        kept: picked.kept,
+        still: reminders
             .iter()
-            .filter_map(|role| published(*role))
-            .map(|output| folder.checked.join(&output.file).to_string_lossy().into_owned())
-            .collect(),
-        picture: published(pictured)
-            .filter(|_| wants_picture)
-            .and_then(|output| small(&folder.checked.join(&output.file), output.content)),
-        notes: let_pass(row).chain(edited(row)).chain(published(Role::PartlyMended).map(go_on)).collect(),
-    }
-}
-
-/// What the artist let pass of a tile.
-fn let_pass(row: &ledger::Entry) -> impl Iterator<Item = String> {
-    let meant = |ticket: &Ticket| -> Vec<String> {
-        ticket.let_pass.iter().filter_map(|at| Some(ticket.findings.get(*at)?.says.clone())).collect()
+            .map(|one| Ok(telling::still(one, zoned(one.told.at, &zone)?.strftime("%-d %B").to_string())))
+            .collect::<Result<_, jiff::Error>>()?,
+        swept: Vec::new(),
+        remarks: found.strange.iter().map(|(folder, picture)| telling::remark(folder, picture)).collect(),
     };
-    let meant = row.ticket.as_ref().map(meant).unwrap_or_default();
-    meant.into_iter().map(|says| format!("let pass by you: {says}"))
+    let settings = digest::Settings::default();
+    if digest::letter(&told, &window, &settings).is_none() {
+        return Ok(None);
+    }
+    // What became of earlier letters is told along with other news only: a letter about letters could go on for ever.
+    window.remarks.extend(mail::remarks(config, ledger)?);
+    let Some(letter) = digest::letter(&told, &window, &settings) else { return Ok(None) };
+    Ok(Some(Draft {
+        letter,
+        upto,
+        number: ledger.letters()? + 1,
+        spoken_of: spoken_of(&found, &picked.told, reminders),
+        told: noted(&found, &picked.told, reminders, now),
+    }))
 }
 
-fn edited(row: &ledger::Entry) -> impl Iterator<Item = String> {
-    let edited = row.outputs.iter().filter(|output| output.state == OutputState::Edited);
-    edited.map(|output| format!("someone changed {}, so it was left alone", output.file.to_string_lossy()))
+fn spoken_of(found: &Found<'_>, told: &[usize], reminders: &[Reminder<'_>]) -> BTreeSet<PathBuf> {
+    let new = told.iter().filter_map(|&at| found.new.get(at)).map(|new| new.folder);
+    let others = found.strange.iter().map(|(folder, _)| *folder).chain(reminders.iter().map(|one| one.folder));
+    new.chain(others).map(|folder: &Folder| folder.checked.clone()).collect()
 }
 
-fn go_on(partly: &ledger::Output) -> String {
-    let file = partly.file.to_string_lossy();
-    format!("what can be mended is mended in {file}, which you can go on with; nothing else is changed there")
+/// What noting a letter must say: what it tells, what was known by another name, and when was last called to mind.
+fn noted(found: &Found<'_>, told: &[usize], reminders: &[Reminder<'_>], now: SystemTime) -> Vec<Told> {
+    let new = told.iter().filter_map(|&at| found.new.get(at)).flat_map(|new| new.told.iter().cloned());
+    let called = reminders.iter().map(|one| Told { at: now, ..one.told.clone() });
+    new.chain(found.known.iter().cloned()).chain(called).collect()
 }
 
-fn remark(folder: &Folder, picture: &LetPass) -> Remark {
-    let file = folder.checked.join(LET_PASS).join(&picture.path);
-    Remark { name: file.to_string_lossy().into_owned(), says: STRANGE.into() }
-}
-
-/// A published picture made small, if it still has the bytes Burler wrote: nothing else is decoded in this process.
-fn small(file: &Path, content: Content) -> Option<Preview> {
-    let bytes = disk::read_bytes(file).ok().filter(|bytes| Content::of(bytes) == content)?;
-    let tile = codec::decode(&bytes, &codec::Limits::default(), Vec::new()).ok()?;
-    digest::preview(&tile.raster).ok()
+/// Puts a letter on its way: its mail and its pages, and, in one step, that it was written and what it told.
+fn store(
+    config: &Config,
+    disk: &Disk,
+    ledger: &mut Ledger,
+    draft: Draft,
+    now: SystemTime,
+) -> Result<Written, LetterError> {
+    let Draft { letter, upto, number, spoken_of, told } = draft;
+    // The number makes another try of this very letter take the place of a first that was cut off.
+    let name = format!("{}-letter-{number}", zoned(now, &zone(config))?.strftime("%Y-%m-%d"));
+    let page = Path::new(LETTERS).join(format!("{name}.html"));
+    let pages = spoken_of.into_iter().map(|folder| folder.join(&page)).collect();
+    Ok(mail::queue(config, disk, ledger, mail::Rendered { letter, upto, now, name, pages, told })?)
 }
 
 fn spelled(time: SystemTime, zone: &TimeZone) -> Result<String, jiff::Error> {

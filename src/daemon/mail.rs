@@ -12,7 +12,7 @@ use crate::digest::post::{
 };
 use crate::digest::{self, Letter, MessageError, Remark, post};
 use crate::disk::{Disk, DiskError};
-use crate::ledger::{Ledger, LedgerError, Post, PostState};
+use crate::ledger::{Ledger, LedgerError, Post, PostState, Told};
 use crate::tile::Content;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
@@ -68,6 +68,8 @@ pub struct Rendered {
     pub name: String,
     /// Where its pages go.
     pub pages: Vec<PathBuf>,
+    /// What it tells.
+    pub told: Vec<Told>,
 }
 
 /// A letter that was written.
@@ -93,7 +95,7 @@ fn spool(config: &Config) -> PathBuf {
 /// # Errors
 /// When it could not be stored; then nothing of it is told, and the next letter tells the same.
 pub fn queue(config: &Config, disk: &Disk, ledger: &mut Ledger, rendered: Rendered) -> Result<Written, OutboxError> {
-    let Rendered { letter, upto, now, name, pages } = rendered;
+    let Rendered { letter, upto, now, name, pages, told } = rendered;
     let from = sender(config);
     let message_id = message_id(config, &from, &format!("{name} {now:?}"));
     let previous = ledger.last_letter()?.map(|letter| letter.message_id);
@@ -107,6 +109,7 @@ pub fn queue(config: &Config, disk: &Disk, ledger: &mut Ledger, rendered: Render
         mail,
         page: digest::page(&letter).into_bytes(),
         pages: pages.clone(),
+        told,
         to: addressees(config),
     };
     let settled = outbox::hand_over(disk, ledger, &spool(config), &outgoing)?;

@@ -54,6 +54,7 @@ pub struct Owner {
     done: u64,
     next: FolderNumber,
     leaving: bool,
+    busy: bool,
     mail: String,
     said: String,
     said_at: Tick,
@@ -75,6 +76,7 @@ impl Owner {
             done: 0,
             next: 0,
             leaving: false,
+            busy: true,
             mail: String::new(),
             said: String::new(),
             said_at: Tick::default(),
@@ -152,6 +154,8 @@ impl Owner {
         if self.news && now >= self.said_at.after(PACE) {
             self.news = false;
             self.said_at = now;
+            self.busy =
+                self.first_look.iter().any(|first| *first) || self.tables.iter().any(|table| table.backlog().files > 0);
             let status = self.status();
             if status != self.said {
                 self.said.clone_from(&status);
@@ -174,6 +178,12 @@ impl Owner {
     #[must_use]
     pub fn working(&self) -> usize {
         self.working
+    }
+
+    /// Whether tiles are being looked at or were a moment ago, or a folder was not looked at yet.
+    #[must_use]
+    pub fn busy(&self) -> bool {
+        self.busy || self.working > 0
     }
 
     fn let_pass(&mut self, folder: FolderNumber, happening: InLetPass, now: Tick) -> Option<Deed> {

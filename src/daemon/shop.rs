@@ -20,6 +20,7 @@ use crate::{clock::Clock, codec};
 use std::collections::BTreeSet;
 use std::fs::File;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
 use std::sync::{Mutex, MutexGuard, PoisonError, RwLock};
 
 /// How the names of scratch folders begin.
@@ -38,6 +39,8 @@ pub struct Shop {
     pub clock: Clock,
     /// The disk.
     pub disk: Disk,
+    /// Whether tiles are being looked at, as the owner last said.
+    pub busy: AtomicBool,
     mockup: mockup::Settings,
     program: PathBuf,
     ledger: Mutex<Ledger>,
@@ -63,6 +66,7 @@ impl Shop {
             config,
             clock,
             disk,
+            busy: AtomicBool::new(true),
             mockup,
             program,
             ledger: Mutex::new(ledger),
@@ -74,6 +78,14 @@ impl Shop {
     /// The ledger, for one short transaction. A panic elsewhere cannot leave it half-changed: SQLite rolls back.
     pub fn ledger(&self) -> MutexGuard<'_, Ledger> {
         self.ledger.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The ledger opened once more, for work that takes its time.
+    ///
+    /// # Errors
+    /// When it cannot be opened.
+    pub fn another_ledger(&self) -> Result<Ledger, LedgerError> {
+        Ledger::open(&self.disk, &self.config.state.join("ledger.sqlite"))
     }
 
     /// A folder as delivering knows it.

@@ -3,7 +3,8 @@
 //! Takes entries, window and settings; yields the letter or nothing. Knows nothing of mail and files.
 
 use super::entry::{Entry, Settings, Window};
-use super::sheet::{Card, Line, Sheet, Shown};
+use super::preview::Preview;
+use super::sheet::{Card, Line, Mend, Sheet, Shown};
 use crate::tile::Content;
 use askama::Template;
 use lettre::message::Body;
@@ -62,36 +63,43 @@ impl Room {
     }
 }
 
+/// What of a list is printed, and how many more there are.
+struct Part<'a, T> {
+    shown: &'a [T],
+    more: usize,
+}
+
+impl<'a, T> Part<'a, T> {
+    fn of(all: &'a [T], at: usize) -> Self {
+        let (shown, rest) = split(all, at);
+        Self { shown, more: rest.len() }
+    }
+}
+
 /// What of a sheet is printed.
 struct Cut<'a> {
     cards: &'a [Card<'a>],
-    named: &'a [Card<'a>],
-    unnamed: usize,
-    mended: &'a [Line],
-    more_mended: usize,
-    ready: &'a [String],
-    more_ready: usize,
-    cautions: &'a [Line],
-    more_cautions: usize,
+    named: Part<'a, Card<'a>>,
+    still: Part<'a, Line>,
+    mended: Part<'a, Mend<'a>>,
+    ready: Part<'a, String>,
+    fixed: Part<'a, Line>,
+    notes: Part<'a, Line>,
+    cautions: Part<'a, Line>,
 }
 
 impl<'a> Cut<'a> {
     fn of(sheet: &'a Sheet<'a>, room: Room) -> Self {
         let (cards, rest) = split(&sheet.needs, room.cards);
-        let (named, unnamed) = split(rest, room.lines);
-        let (mended, more_mended) = split(&sheet.mended, room.lines);
-        let (ready, more_ready) = split(&sheet.ready, room.lines);
-        let (cautions, more_cautions) = split(&sheet.cautions, room.lines);
         Self {
             cards,
-            named,
-            unnamed: unnamed.len(),
-            mended,
-            more_mended: more_mended.len(),
-            ready,
-            more_ready: more_ready.len(),
-            cautions,
-            more_cautions: more_cautions.len(),
+            named: Part::of(rest, room.lines),
+            still: Part::of(&sheet.still, room.lines),
+            mended: Part::of(&sheet.mended, room.lines),
+            ready: Part::of(&sheet.ready, room.lines),
+            fixed: Part::of(&sheet.fixed, room.lines),
+            notes: Part::of(&sheet.notes, room.lines),
+            cautions: Part::of(&sheet.cautions, room.lines),
         }
     }
 }
@@ -152,25 +160,31 @@ fn fitting(
     last
 }
 
-/// Gives tiles that need the artist their pictures, in order, as many as the whole mail has room for.
+/// Gives tiles their pictures, those that need the artist before mended ones, as many as the whole mail has room for.
 fn chosen(sheet: &mut Sheet<'_>, text: &str, settings: &Settings) -> Vec<Inline> {
     // A byte of the HTML, which is not printed yet, may take three in the mail (quoted-printable, RFC 2045, 6.7).
     let words = Body::new(text.to_owned()).len() + 3 * settings.most_html;
     let mut left = settings.most_bytes.saturating_sub(words + 10_000);
     let mut pictures = Vec::new();
     for card in &mut sheet.needs {
-        let Some(picture) = card.picture else { continue };
-        // Base64 turns 57 bytes into a line of 76 characters and its end (RFC 2045, 6.8); a part's headers stay below 500.
-        let cost = picture.bytes.len().div_ceil(57) * 78 + 500;
-        let Some(rest) = left.checked_sub(cost) else { continue };
-        left = rest;
-        let number = pictures.len() + 1;
-        let digest = Content::of(&picture.bytes).to_string();
-        let cid = format!("{number}.{}@burler", &digest[..16]);
-        let ending = if picture.mime == "image/png" { "png" } else { "jpg" };
-        card.shown = Some(Shown { cid: cid.clone(), width: picture.width.min(COLUMN) });
-        let name = format!("held-{number}.{ending}");
-        pictures.push(Inline { cid, bytes: picture.bytes.clone(), mime: picture.mime, name });
+        card.shown = card.picture.and_then(|picture| shown(picture, "held", &mut left, &mut pictures));
+    }
+    for mend in &mut sheet.mended {
+        mend.shown = mend.picture.and_then(|picture| shown(picture, "mended", &mut left, &mut pictures));
     }
     pictures
+}
+
+/// Takes one picture along if there is room left for it.
+fn shown(picture: &Preview, kind: &str, left: &mut usize, pictures: &mut Vec<Inline>) -> Option<Shown> {
+    // Base64 turns 57 bytes into a line of 76 characters and its end (RFC 2045, 6.8); a part's headers stay below 500.
+    let cost = picture.bytes.len().div_ceil(57) * 78 + 500;
+    *left = left.checked_sub(cost)?;
+    let number = pictures.len() + 1;
+    let digest = Content::of(&picture.bytes).to_string();
+    let cid = format!("{number}.{}@burler", &digest[..16]);
+    let ending = if picture.mime == "image/png" { "png" } else { "jpg" };
+    let name = format!("{kind}-{number}.{ending}");
+    pictures.push(Inline { cid: cid.clone(), bytes: picture.bytes.clone(), mime: picture.mime, name });
+    Some(Shown { cid, width: picture.width.min(COLUMN) })
 }

@@ -18,6 +18,16 @@ pub fn page(letter: &Letter) -> String {
     html
 }
 
+/// What every page begins with behind its character set.
+const GENERATOR: &str = "<meta name=\"generator\" content=\"Burler letter\">";
+
+/// Whether a file is such a page.
+#[must_use]
+pub fn is_page(bytes: &[u8]) -> bool {
+    let head = &bytes[..bytes.len().min(500)];
+    head.windows(GENERATOR.len()).any(|window| window == GENERATOR.as_bytes())
+}
+
 /// A picture as a `data:` address (RFC 2397).
 fn data(picture: &Inline) -> String {
     let encoded = Body::new_with_encoding(picture.bytes.clone(), ContentTransferEncoding::Base64);

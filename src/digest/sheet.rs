@@ -1,11 +1,16 @@
-//! The order of a letter: who needs the artist first, then what was mended, one line for the ready, cautions last.
+//! The order of a letter: who needs the artist first, then what was mended, one line for the ready, what was fixed, what
+//! sweeps found, good to know, cautions last.
 //!
 //! Takes entries, yields what both templates print: words only, safe ones. Knows nothing of HTML, text layout or mail.
 
-use super::entry::{Entry, Settings, Window};
+use super::entry::{Count, Entry, Settings, Swept, Window};
+use super::group::{Naming, arrange, copy_note, file};
+use super::heads;
+use super::pick::needs_you;
 use super::preview::Preview;
-use super::words::{named, need_you, number, plain, sentence, tiles};
-use crate::finding::{Finding, Grade, Verdict};
+use super::words::{named, plain, sentence};
+use crate::finding::{Finding, Grade, Kind, Verdict};
+use crate::pipeline::check::words::count;
 
 /// The most sentences about what else is wrong with one tile; the held picture shows the rest.
 const MOST_SENTENCES: usize = 6;
@@ -13,10 +18,14 @@ const MOST_SENTENCES: usize = 6;
 /// A tile that needs the artist.
 #[derive(Clone, Debug)]
 pub struct Card<'a> {
+    /// The heading of its folder, on the first tile of several folders each.
+    pub heading: Option<String>,
     /// Its name.
     pub name: String,
-    /// The verdict in plain words.
-    pub verdict: &'static str,
+    /// Its name with its folder, for lists.
+    pub full: String,
+    /// The verdict in plain words, when it is more than that the tile needs the artist.
+    pub sign: Option<&'static str>,
     /// One sentence: what is wrong.
     pub wrong: String,
     /// One sentence: what to do.
@@ -42,6 +51,17 @@ pub struct Shown {
     pub width: u32,
 }
 
+/// A mended tile.
+#[derive(Clone, Debug)]
+pub struct Mend<'a> {
+    /// What is told of it.
+    pub line: Line,
+    /// A mended place before and after.
+    pub picture: Option<&'a Preview>,
+    /// The picture as the letter shows it, when it has room for it.
+    pub shown: Option<Shown>,
+}
+
 /// A tile of which one line tells.
 #[derive(Clone, Debug)]
 pub struct Line {
@@ -51,6 +71,17 @@ pub struct Line {
     pub says: String,
     /// Where the file is now; may be empty.
     pub place: String,
+}
+
+/// What a sweep of an archive found.
+#[derive(Clone, Debug)]
+pub struct Sweep {
+    /// Which archive, when, and what was counted, as a sentence.
+    pub says: String,
+    /// What the artist should know.
+    pub lines: Vec<Line>,
+    /// How many lines more there were.
+    pub more: usize,
 }
 
 /// Everything a letter says.
@@ -64,15 +95,29 @@ pub struct Sheet<'a> {
     pub title: String,
     /// The time it covers, as a sentence.
     pub window: String,
+    /// What kind of letter it is, when it is an inventory.
+    pub stock: Option<&'static str>,
     /// Tiles that need the artist.
     pub needs: Vec<Card<'a>>,
+    /// How many more wait for the next letters, as a sentence.
+    pub kept: Option<String>,
     /// Whether any of them can be let pass by moving its picture.
     pub can_pass: bool,
+    /// Tiles told before that still need the artist.
+    pub still: Vec<Line>,
     /// Mended tiles.
-    pub mended: Vec<Line>,
+    pub mended: Vec<Mend<'a>>,
+    /// How many more mended ones wait for the next letters, as a sentence.
+    pub kept_mended: Option<String>,
     /// Names of the tiles that were ready as they were.
     pub ready: Vec<String>,
-    /// Advice.
+    /// Tiles that needed the artist when last told and are ready now.
+    pub fixed: Vec<Line>,
+    /// What sweeps found.
+    pub swept: Vec<Sweep>,
+    /// Advice and notes.
+    pub notes: Vec<Line>,
+    /// Cautions.
     pub cautions: Vec<Line>,
 }
 
@@ -80,85 +125,85 @@ impl<'a> Sheet<'a> {
     /// Sorts entries into the letter's parts; `None` when there is nothing to tell.
     #[must_use]
     pub fn of(entries: &'a [Entry], window: &Window, settings: &Settings) -> Option<Self> {
-        if entries.is_empty() && window.remarks.is_empty() {
+        let swept = window.swept.iter().any(Swept::is_news);
+        if entries.is_empty() && window.remarks.is_empty() && window.still.is_empty() && !swept {
             return None;
         }
-        let several = entries.iter().any(|entry| Some(&entry.folder) != entries.first().map(|first| &first.folder));
-        let name = |entry: &Entry| {
-            let tile = named(&entry.tile);
-            if several { format!("{tile} ({})", named(&entry.folder)) } else { tile }
-        };
-        let (mut needs, mut mended, mut ready, mut cautions) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-        let mut can_pass = false;
-        for entry in entries {
-            match entry.verdict {
-                Verdict::Held | Verdict::Unreadable | Verdict::Mendable => {
-                    can_pass |= entry.verdict == Verdict::Held && !entry.outputs.is_empty();
-                    needs.push(card(entry, name(entry)));
-                }
-                Verdict::Mended => mended.push(mend(entry, name(entry))),
-                Verdict::Sound => ready.push(name(entry)),
-            }
+        let others = window.still.iter().map(|still| still.folder.as_str());
+        let naming = Naming::of(entries, entries.iter().filter(|entry| needs_you(entry)), others);
+        let name = |entry: &Entry| naming.name(&entry.folder, &entry.tile);
+        let mut needs: Vec<&Entry> = entries.iter().filter(|entry| needs_you(entry)).collect();
+        arrange(&mut needs);
+        let mut all: Vec<&Entry> = entries.iter().filter(|entry| !needs_you(entry)).collect();
+        arrange(&mut all);
+        let (mended, ready): (Vec<&Entry>, Vec<&Entry>) =
+            all.into_iter().partition(|one| one.verdict == Verdict::Mended);
+        let line = |entry: &Entry, says: String| Line { name: name(entry), says, place: String::new() };
+        let (mut notes, mut cautions) = (Vec::new(), Vec::new());
+        for entry in needs.iter().chain(&mended).chain(&ready) {
             if entry.verdict != Verdict::Unreadable {
-                let advice = graded(entry, Grade::Advice).map(|finding| Line {
-                    name: name(entry),
-                    says: said(finding),
-                    place: String::new(),
-                });
-                cautions.extend(advice);
+                for finding in graded(entry, Grade::Advice) {
+                    let is_caution = finding.kind == Kind::GlareStripes;
+                    if is_caution { &mut cautions } else { &mut notes }.push(line(entry, said(finding)));
+                }
             }
-            if matches!(entry.verdict, Verdict::Sound) {
-                cautions.extend(entry.notes.iter().map(|note| Line {
-                    name: name(entry),
-                    says: sentence(note),
-                    place: String::new(),
-                }));
+            if entry.verdict == Verdict::Sound {
+                notes.extend(entry.notes.iter().map(|note| line(entry, sentence(note))));
             }
         }
-        cautions.extend(window.remarks.iter().map(|remark| Line {
+        notes.extend(window.remarks.iter().map(|remark| Line {
             name: named(&remark.name),
             says: sentence(&remark.says),
             place: String::new(),
         }));
-        let counts = (needs.len(), mended.len() + ready.len());
+        let counts = heads::Counts {
+            needs: needs.len() + window.kept.needs,
+            ready: mended.len() + window.kept.mended + ready.len(),
+            still: window.still.len(),
+            swept,
+        };
         Some(Self {
-            subject: subject(counts),
-            headline: headline(counts),
+            subject: heads::subject(counts),
+            headline: heads::headline(counts),
             title: named(&settings.title),
-            window: covered(window),
-            needs,
-            can_pass,
-            mended,
-            ready,
+            window: heads::covered(window),
+            stock: window.inventory.then_some(heads::STOCK),
+            can_pass: needs.iter().any(|entry| entry.verdict == Verdict::Held && !entry.outputs.is_empty()),
+            needs: cards(&needs, &naming),
+            kept: heads::kept(window.kept.needs, "needs you", "need you"),
+            still: window
+                .still
+                .iter()
+                .map(|still| Line {
+                    name: naming.name(&still.folder, &still.tile),
+                    says: format!("{} Told on {}.", sentence(&still.says), plain(&still.told)),
+                    place: String::new(),
+                })
+                .collect(),
+            mended: mended.iter().map(|entry| mend(entry, name(entry))).collect(),
+            kept_mended: heads::kept(window.kept.mended, "was mended", "were mended"),
+            fixed: mended
+                .iter()
+                .chain(&ready)
+                .filter(|entry| was_told_to_need(entry))
+                .map(|entry| line(entry, sentence(&format!("{} now", entry.verdict.plain()))))
+                .collect(),
+            ready: ready.iter().map(|entry| ready_name(entry, name(entry))).collect(),
+            swept: window.swept.iter().map(sweep).filter(|sweep| !sweep.says.is_empty()).collect(),
+            notes,
             cautions,
         })
     }
 }
 
-fn subject(counts: (usize, usize)) -> String {
-    match counts {
-        (0, 0) => "A word about let-pass".into(),
-        (0, ready) => format!("{} ready", number(ready)),
-        (needs, 0) => need_you(needs),
-        (needs, ready) => format!("{}, {} ready", need_you(needs), number(ready)),
-    }
+fn was_told_to_need(entry: &Entry) -> bool {
+    matches!(entry.before, Some(Verdict::Held | Verdict::Unreadable | Verdict::Mendable))
 }
 
-fn headline(counts: (usize, usize)) -> String {
-    let needs = |n: usize| format!("{} {}", tiles(n), if n == 1 { "needs you" } else { "need you" });
-    let are = |n: usize| if n == 1 { "is" } else { "are" };
-    match counts {
-        (0, 0) => "No tile is new, but a file in the folder let-pass is not understood".into(),
-        (0, ready) => format!("{} {} ready", tiles(ready), are(ready)),
-        (some, 0) => needs(some),
-        (some, ready) => format!("{}, {} {} ready", needs(some), number(ready), are(ready)),
-    }
-}
-
-fn covered(window: &Window) -> String {
-    match &window.since {
-        Some(since) => format!("From {} to {}.", plain(since), plain(&window.until)),
-        None => format!("The first letter, up to {}.", plain(&window.until)),
+fn ready_name(entry: &Entry, name: String) -> String {
+    match &entry.copy_of {
+        Some(base) => format!("{name} (a conflicting copy of {})", named(file(base))),
+        None => name,
     }
 }
 
@@ -171,7 +216,21 @@ fn said(finding: &Finding) -> String {
     format!("{} {}", sentence(&finding.says), sentence(&finding.remedy)).trim().into()
 }
 
-fn card(entry: &Entry, name: String) -> Card<'_> {
+fn cards<'a>(entries: &[&'a Entry], naming: &Naming) -> Vec<Card<'a>> {
+    let mut under = None;
+    entries
+        .iter()
+        .map(|entry| {
+            let heading = naming.heading(&entry.folder, &entry.tile).filter(|heading| under.as_ref() != Some(heading));
+            if heading.is_some() {
+                under.clone_from(&heading);
+            }
+            card(entry, heading, naming)
+        })
+        .collect()
+}
+
+fn card<'a>(entry: &'a Entry, heading: Option<String>, naming: &Naming) -> Card<'a> {
     let mut grave: Vec<&Finding> = entry.findings.iter().filter(|finding| !finding.silenced).collect();
     if entry.verdict != Verdict::Unreadable {
         grave.retain(|finding| finding.grade > Grade::Advice);
@@ -189,10 +248,12 @@ fn card(entry: &Entry, name: String) -> Card<'_> {
         also.truncate(MOST_SENTENCES);
         also.push(format!("And {more} more, marked on its picture."));
     }
-    also.extend(entry.notes.iter().map(|note| sentence(note)));
+    also.extend(copy_note(entry).iter().chain(&entry.notes).map(|note| sentence(note)));
     Card {
-        name,
-        verdict: entry.verdict.plain(),
+        heading,
+        name: naming.short(&entry.folder, &entry.tile),
+        full: naming.name(&entry.folder, &entry.tile),
+        sign: (entry.verdict != Verdict::Held).then(|| entry.verdict.plain()),
         wrong: first.map_or_else(|| "No more is known.".into(), |finding| sentence(&finding.says)),
         todo: first.map(|finding| sentence(&finding.remedy)).unwrap_or_default(),
         also,
@@ -203,7 +264,7 @@ fn card(entry: &Entry, name: String) -> Card<'_> {
     }
 }
 
-fn mend(entry: &Entry, name: String) -> Line {
+fn mend(entry: &Entry, name: String) -> Mend<'_> {
     let mut says: Vec<String> = Vec::new();
     for finding in graded(entry, Grade::Mend) {
         let what = sentence(&finding.says);
@@ -217,7 +278,29 @@ fn mend(entry: &Entry, name: String) -> Line {
         says.push(format!("And {more} more like these."));
     }
     says.push("Mended.".into());
-    says.extend(entry.notes.iter().map(|note| sentence(note)));
+    says.extend(copy_note(entry).iter().chain(&entry.notes).map(|note| sentence(note)));
     let place = entry.outputs.iter().map(|output| named(output)).collect::<Vec<_>>().join(", ");
-    Line { name, says: says.join(" "), place }
+    Mend { line: Line { name, says: says.join(" "), place }, picture: entry.picture.as_ref(), shown: None }
+}
+
+fn sweep(swept: &Swept) -> Sweep {
+    let counted = |one: &Count| count(one.number as u64, &plain(if one.number == 1 { &one.one } else { &one.several }));
+    let counts: Vec<String> = swept.counts.iter().filter(|one| one.number > 0).map(counted).collect();
+    let says = if counts.is_empty() && swept.lines.is_empty() {
+        String::new()
+    } else {
+        let counts = if counts.is_empty() { String::new() } else { format!(": {}", counts.join(", ")) };
+        let when = if swept.when.is_empty() { String::new() } else { format!(" on {}", plain(&swept.when)) };
+        format!("{}, swept{when}{counts}.", named(&swept.archive))
+    };
+    let line = |remark: &super::entry::Remark| Line {
+        name: named(&remark.name),
+        says: sentence(&remark.says),
+        place: String::new(),
+    };
+    Sweep {
+        says,
+        lines: swept.lines.iter().take(super::entry::MOST_SWEPT).map(line).collect(),
+        more: swept.lines.len().saturating_sub(super::entry::MOST_SWEPT),
+    }
 }

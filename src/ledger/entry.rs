@@ -6,7 +6,7 @@ use crate::disk::Stamp;
 use crate::finding::Verdict;
 use crate::spec::wish::Wish;
 use crate::ticket::Ticket;
-use crate::ticket::word::{Mark, Word};
+use crate::ticket::word::{self, Mark, Word};
 use crate::tile::Content;
 use std::borrow::Cow;
 use std::collections::BTreeSet;
@@ -198,6 +198,36 @@ pub struct Letter {
     pub message_id: String,
     /// Where it is kept.
     pub file: PathBuf,
+}
+
+/// What a letter told of a tile.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Told {
+    /// The folder's name in the configuration.
+    pub folder: String,
+    /// The original's path relative to its exports folder.
+    pub path: PathBuf,
+    /// The hash of the original then.
+    pub content: Content,
+    /// What it came to.
+    pub verdict: Verdict,
+    /// What was found, as [`says`]; empty when that is not known any more, which is taken for the same.
+    pub says: String,
+    /// The number of the change it told of.
+    pub change: i64,
+    /// When it was told, or last called to mind again.
+    pub at: SystemTime,
+}
+
+/// What a ticket has to tell, as a short digest: what counts and what was let pass, each with its places, measure and
+/// limit, and nothing of the wording.
+#[must_use]
+pub fn says(ticket: Option<&Ticket>) -> String {
+    let Some(ticket) = ticket else { return String::new() };
+    let counts = ticket.findings.iter().filter(|finding| !finding.silenced).map(Mark::of).collect();
+    let meant = ticket.let_pass.iter().filter_map(|at| ticket.findings.get(*at)).map(Mark::of).collect();
+    let line = format!("{} | {}", word::spelled(&counts), word::spelled(&meant));
+    Content::of(line.as_bytes()).to_string()[..32].into()
 }
 
 /// A standing with everything a report needs.

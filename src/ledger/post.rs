@@ -3,11 +3,11 @@
 //! Takes and yields plain data; a letter and the row that says its changes are told are stored in one step. Knows nothing
 //! of how letters are sent.
 
-use super::entry::Letter;
+use super::entry::{Letter, Told};
 use super::error::LedgerError;
 use super::fold::{bytes, path};
 use super::rows::{millis, odd, time};
-use super::store::{Ledger, next_change};
+use super::store::{Ledger, insert_letter, next_change};
 use rusqlite::{Row, Transaction, params};
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
@@ -152,10 +152,15 @@ impl Ledger {
     ///
     /// # Errors
     /// When the ledger is read-only or busy for too long, or a letter of this name or Message-ID is there.
-    pub fn queue_letter(&mut self, letter: &Letter, post: &Post, pages: &[PathBuf]) -> Result<(), LedgerError> {
+    pub fn queue_letter(
+        &mut self,
+        letter: &Letter,
+        told: &[Told],
+        post: &Post,
+        pages: &[PathBuf],
+    ) -> Result<(), LedgerError> {
         self.write(|step| {
-            step.prepare_cached("INSERT INTO letters (upto, window_end_ms, message_id, file) VALUES (?1, ?2, ?3, ?4)")?
-                .execute(params![letter.upto, millis(letter.window_end), letter.message_id, bytes(&letter.file)])?;
+            insert_letter(step, letter, told)?;
             step.prepare_cached(
                 "INSERT INTO posts (message_id, name, subject, queued_ms, tries, next_ms, handing, doubts, state, answer,
                  changed) VALUES (?1, ?2, ?3, ?4, 0, 0, 0, 0, 'waiting', '', 0)",

@@ -162,7 +162,7 @@ fn stamp_of(text: &str) -> Option<Stamp> {
     parts.next().is_none().then_some(stamp)
 }
 
-fn content(row: &Row<'_>, column: usize) -> Read<Content> {
+pub(super) fn content(row: &Row<'_>, column: usize) -> Read<Content> {
     row.get(column).map(Content)
 }
 

@@ -9,16 +9,20 @@ use std::path::Path;
 use std::time::Duration;
 
 /// The steps from each version to the next; the number of steps is the version.
-const STEPS: [&str; 3] = [FIRST, LET_PASS, MAIL];
+const STEPS: [&str; 4] = [FIRST, LET_PASS, TOLD, MAIL];
 
 /// For each version, what stands in for what it lacks when an older ledger is only read: temporary tables and views are
 /// found before the stored ones of the same name and are never written to the file.
-const STAND_INS: [&str; 3] = [
+const STAND_INS: [&str; 4] = [
     "",
     "CREATE TEMP VIEW standings AS SELECT *, '' AS let_pass FROM main.standings;
      CREATE TEMP TABLE words (
          folder TEXT, path BLOB, stamp TEXT, file BLOB, content BLOB, marks TEXT, changed INTEGER
      );",
+    "CREATE TEMP VIEW told AS
+     SELECT folder, path, content, verdict, '' AS says, changed AS change, upto AS letter, window_end_ms AS at_ms
+     FROM standings, (SELECT * FROM main.letters ORDER BY number DESC LIMIT 1) WHERE changed <= upto;
+     CREATE TEMP TABLE news (change INTEGER PRIMARY KEY, at_ms INTEGER);",
     "CREATE TEMP TABLE posts (
          number INTEGER, message_id TEXT, name TEXT, subject TEXT, queued_ms INTEGER, tries INTEGER, next_ms INTEGER,
          handing INTEGER, doubts INTEGER, state TEXT, answer TEXT, changed INTEGER
@@ -81,6 +85,21 @@ CREATE TABLE words (
     PRIMARY KEY (folder, path)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX words_by_content ON words (folder, content);
+";
+
+/// What letters told, and when each change came. An older ledger's letters told everything up to their last change; what its
+/// findings were is not known any more, which an empty word says.
+const TOLD: &str = "
+CREATE TABLE told (
+    folder TEXT NOT NULL, path BLOB NOT NULL, content BLOB NOT NULL, verdict TEXT NOT NULL, says TEXT NOT NULL,
+    change INTEGER NOT NULL, letter INTEGER NOT NULL, at_ms INTEGER NOT NULL,
+    PRIMARY KEY (folder, path, content)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX told_by_content ON told (folder, content);
+INSERT INTO told SELECT folder, path, content, verdict, '', changed, number, window_end_ms
+    FROM standings, (SELECT * FROM letters ORDER BY number DESC LIMIT 1) WHERE changed <= upto;
+
+CREATE TABLE news (change INTEGER PRIMARY KEY, at_ms INTEGER NOT NULL) STRICT;
 ";
 
 /// Letters on their way: how far each has come, whom it has reached, and which of its pages are still to be put in place.

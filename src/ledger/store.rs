@@ -2,7 +2,7 @@
 //!
 //! Takes changes of one folder. Knows nothing of why they are made.
 
-use super::entry::{Key, LetPass, Letter, Output, Standing, StandingState, kept_judgment};
+use super::entry::{Key, LetPass, Letter, Output, Standing, StandingState, Told, kept_judgment};
 use super::error::LedgerError;
 use super::fold::{bytes, folded};
 use super::rows::{millis, stamp_text, state_columns, state_name};
@@ -99,19 +99,12 @@ impl Ledger {
         })
     }
 
-    /// Notes a letter, once: the same Message-ID again changes nothing.
+    /// Notes a letter and what it told, once and together: the same Message-ID again changes nothing.
     ///
     /// # Errors
     /// When the ledger is read-only or busy for too long.
-    pub fn note_letter(&mut self, letter: &Letter) -> Result<(), LedgerError> {
-        self.write(|step| {
-            step.prepare_cached(
-                "INSERT INTO letters (upto, window_end_ms, message_id, file) VALUES (?1, ?2, ?3, ?4)
-                 ON CONFLICT (message_id) DO NOTHING",
-            )?
-            .execute(params![letter.upto, millis(letter.window_end), letter.message_id, bytes(&letter.file)])
-            .map(drop)
-        })
+    pub fn note_letter(&mut self, letter: &Letter, told: &[Told]) -> Result<(), LedgerError> {
+        self.write(|step| insert_letter(step, letter, told))
     }
 
     pub(super) fn write<T>(
@@ -128,6 +121,21 @@ impl Ledger {
         step.commit().map_err(failed)?;
         Ok(done)
     }
+}
+
+/// Stores a letter and what it told, once: the same Message-ID again changes nothing.
+pub(super) fn insert_letter(step: &Transaction<'_>, letter: &Letter, told: &[Told]) -> rusqlite::Result<()> {
+    let new = step
+        .prepare_cached(
+            "INSERT INTO letters (upto, window_end_ms, message_id, file) VALUES (?1, ?2, ?3, ?4)
+             ON CONFLICT (message_id) DO NOTHING",
+        )?
+        .execute(params![letter.upto, millis(letter.window_end), letter.message_id, bytes(&letter.file)])?;
+    if new == 0 {
+        return Ok(());
+    }
+    let number = step.last_insert_rowid();
+    told.iter().try_for_each(|told| tell(step, told, number))
 }
 
 fn apply_one(step: &Transaction<'_>, folder: &str, change: &Change) -> rusqlite::Result<Option<i64>> {
@@ -211,6 +219,10 @@ fn stand(step: &Transaction<'_>, folder: &str, standing: &Standing, told: bool) 
         .query_row(params![folder, bytes(&standing.path)], |row| row.get(0))
         .optional()?;
     let number = if told { next_change(step)? } else { earlier.unwrap_or(standing.changed) };
+    if told {
+        step.prepare_cached("INSERT OR REPLACE INTO news (change, at_ms) VALUES (?1, ?2)")?
+            .execute(params![number, millis(standing.at)])?;
+    }
     step.prepare_cached(
         "INSERT OR REPLACE INTO standings (folder, path, stamp, content, spec_digest, rules, spec, verdict, pictures,
          name, state, changed, at_ms, let_pass)
@@ -231,6 +243,24 @@ fn stand(step: &Transaction<'_>, folder: &str, standing: &Standing, told: bool) 
         number,
         millis(standing.at),
         word::spelled(&standing.let_pass),
+    ])
+    .map(drop)
+}
+
+fn tell(step: &Transaction<'_>, told: &Told, letter: i64) -> rusqlite::Result<()> {
+    step.prepare_cached(
+        "INSERT OR REPLACE INTO told (folder, path, content, verdict, says, change, letter, at_ms)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+    )?
+    .execute(params![
+        told.folder,
+        bytes(&told.path),
+        told.content.0,
+        told.verdict.name(),
+        told.says,
+        told.change,
+        letter,
+        millis(told.at)
     ])
     .map(drop)
 }

@@ -8,6 +8,7 @@ pub mod reduce;
 pub mod repeat;
 pub mod text;
 pub mod canvas;
+pub mod look;
 pub mod ruler;
 pub mod strike_off;
 pub mod held;

@@ -171,7 +171,7 @@ fn ground_and_repeat_can_be_said() {
         0,
         "
         |limpet.png: ready
-        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgb 8 bit; opaque ground; joins in no layout
+        |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgb 8 bit; opaque ground; joints not judged
         ",
         "",
     );

@@ -24,7 +24,7 @@ for part in parts:
     allowed = {"Content-Type", "Content-Transfer-Encoding"}
     if part.get_content_maintype() == "image":
         allowed |= {"Content-ID", "Content-Disposition"}
-        assert re.fullmatch(r"held-\d+\.(jpg|png)", part.get_filename()), part.get_filename()
+        assert re.fullmatch(r"(held|mended)-\d+\.(jpg|png)", part.get_filename()), part.get_filename()
         assert part.get_content_disposition() == "inline"
     assert part is mail or set(part.keys()) <= allowed, part.keys()
 related = [part for part in parts if part.get_content_type() == "multipart/related"]

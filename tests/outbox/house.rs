@@ -63,6 +63,7 @@ impl Desk {
                 .into_bytes(),
             page: format!("<p>Letter {number}.</p>\n").into_bytes(),
             pages: vec![self.page(number)],
+            told: Vec::new(),
             to: to.iter().map(ToString::to_string).collect(),
         };
         hand_over(&self.disk, &mut self.ledger, &self.home.path().join("state/letters"), &letter).unwrap();

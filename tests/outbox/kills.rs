@@ -140,7 +140,7 @@ fn at_every_step(trip: Trip, safely: bool) -> Vec<u64> {
             studio.run(&Disk::new(), &mut carrier, ahead).unwrap_or_else(|error| panic!("{trip:?} at {at}: {error}"));
         }
         for tile in ["dulse.png", "kelp.png"] {
-            assert_eq!(told(&carrier, tile), 1, "{trip:?} at {at}: {tile}, {:?}", ended);
+            assert_eq!(told(&carrier, tile), 1, "{trip:?} at {at}: {tile}, {ended:?}");
             let pages = studio.pages().iter().filter(|page| page.contains(tile)).count();
             assert_eq!(pages, 1, "{trip:?} at {at}: pages that tell of {tile}");
         }

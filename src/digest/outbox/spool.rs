@@ -7,7 +7,7 @@
 
 use crate::digest::message::MessageError;
 use crate::disk::{Disk, DiskError, Look, Onto, Source, Tree};
-use crate::ledger::{Addressee, Ledger, LedgerError, Letter, Post, PostState, Reached};
+use crate::ledger::{Addressee, Ledger, LedgerError, Letter, Post, PostState, Reached, Told};
 use crate::tile::Content;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
@@ -55,6 +55,8 @@ pub struct Outgoing {
     pub page: Vec<u8>,
     /// Where the page goes: each in a folder for letters, below an output folder that must be there.
     pub pages: Vec<PathBuf>,
+    /// What it tells, noted in one step with it.
+    pub told: Vec<Told>,
     /// Whom it is sent to; nobody where no way to send is configured.
     pub to: Vec<String>,
 }
@@ -110,7 +112,7 @@ pub fn hand_over(disk: &Disk, ledger: &mut Ledger, spool: &Path, letter: &Outgoi
         state: if letter.to.is_empty() { PostState::Kept } else { PostState::Waiting },
         answer: String::new(),
         changed: 0,
-        addressees: letter.to.iter().map(waiting).collect(),
+        addressees: letter.to.iter().map(|address| waiting(address)).collect(),
     };
     let row = Letter {
         upto: letter.upto,
@@ -118,7 +120,7 @@ pub fn hand_over(disk: &Disk, ledger: &mut Ledger, spool: &Path, letter: &Outgoi
         message_id: letter.message_id.clone(),
         file: file_of(spool, &post),
     };
-    ledger.queue_letter(&row, &post, &letter.pages)?;
+    ledger.queue_letter(&row, &letter.told, &post, &letter.pages)?;
     let mut settled = Settled::default();
     if let Err(error) = place(&tree, &post) {
         settled.failed.push(error.into());
@@ -127,8 +129,8 @@ pub fn hand_over(disk: &Disk, ledger: &mut Ledger, spool: &Path, letter: &Outgoi
     Ok(settled)
 }
 
-fn waiting(address: &String) -> Addressee {
-    Addressee { address: address.clone(), reached: Reached::Waiting, answer: String::new() }
+fn waiting(address: &str) -> Addressee {
+    Addressee { address: address.into(), reached: Reached::Waiting, answer: String::new() }
 }
 
 /// Puts everything where the ledger says it belongs: mails into their folders, pages into theirs; old mails go.

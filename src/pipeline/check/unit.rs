@@ -18,6 +18,12 @@ use copies::Copies;
 /// With fewer odd pixels nothing can be told.
 const LEAST: usize = 8;
 
+/// Where more than one pixel in so many is see-through, the moves themselves were counted on what a mend changes.
+const VEILED: u64 = 32;
+
+/// With fewer units on the canvas a majority of copies is soon one by chance.
+const FEWEST: u64 = 9;
+
 /// What the unit rule says.
 #[derive(Clone, Debug, Default)]
 pub struct Units {
@@ -31,10 +37,16 @@ pub struct Units {
 #[must_use]
 pub fn judge(tile: &Tile, lattice: &Lattice, mended: &Mask) -> Units {
     let Some([a, b]) = moves(lattice) else { return Units::default() };
-    let copies = Copies::new(&tile.raster, a, b);
-    let Some(mut odd) = odd::pixels(&copies) else { return Units::default() };
+    let unit = (a[0] * b[1] - a[1] * b[0]).unsigned_abs();
+    if unit * FEWEST > u64::from(tile.raster.width()) * u64::from(tile.raster.height()) {
+        return Units::default();
+    }
+    if mended.count() * VEILED > u64::from(tile.raster.width()) * u64::from(tile.raster.height()) {
+        return Units::default();
+    }
     // What a mend makes opaque is told as a see-through line, and says nothing of where its unit sits.
-    odd.retain(|&(x, y)| !mended.contains(x, y));
+    let copies = Copies::new(&tile.raster, a, b, mended);
+    let Some(odd) = odd::pixels(&copies) else { return Units::default() };
     if odd.len() < LEAST {
         return Units::default();
     }

@@ -10,6 +10,7 @@ use crate::pipeline::mockup::held::page::{BADGE, BODY, COLUMN, MARGIN, PER_INCH,
 use crate::pipeline::mockup::held::panel::{self, Zoom};
 use crate::pipeline::mockup::held::prose::{Prose, sentence};
 use crate::pipeline::mockup::held::{focus, marks};
+use crate::pipeline::mockup::look::Look;
 use crate::pipeline::mockup::plane::Plane;
 use crate::pipeline::mockup::settings::MockupError;
 use crate::pipeline::mockup::text::{Font, Style};
@@ -166,7 +167,11 @@ impl Before {
             place.window.set_down(&mut canvas, &place.window.panels(plane)?, RIGHT, top + 56);
         }
         foot.draw(&mut canvas, MARGIN as f32, foot_at as f32);
-        Ok(picture::encode_opaque_png(&canvas.finish()?, self.resolution.map(|_| PER_INCH))?)
+        let drawn = canvas.finish()?;
+        let [width, height] = ENLARGED.map(i64::from);
+        let parts = [MARGIN, RIGHT].map(|left| Box4::new(left, top + 56, width, height));
+        let look = Look::at(true, &parts, [drawn.width(), drawn.height()]);
+        Ok(look.written_into(picture::encode_opaque_png(&drawn, self.resolution.map(|_| PER_INCH))?))
     }
 
     fn facts(&self, mended: u64, estimated: u64) -> String {

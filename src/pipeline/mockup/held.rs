@@ -15,6 +15,7 @@ use crate::codec::picture;
 use crate::finding::{Finding, Grade, Kind, Verdict};
 use crate::pipeline::check::words;
 use crate::pipeline::mockup::canvas::{BLACK, Box4, Canvas, GRAY, LIGHT};
+use crate::pipeline::mockup::look::Look;
 use crate::pipeline::mockup::plane::Plane;
 use crate::pipeline::mockup::settings::MockupError;
 use crate::pipeline::mockup::text::{Font, Style};
@@ -22,7 +23,7 @@ use crate::spec::{Repeat, Spec};
 use crate::tile::{Raster, Tile};
 use detail::Detail;
 use marks::Place;
-use page::{BODY, COLUMN, MARGIN, PER_INCH, RIGHT, SMALL, WIDTH};
+use page::{BADGE, BODY, COLUMN, MARGIN, PER_INCH, RIGHT, SMALL, WIDTH};
 use prose::{Prose, sentence};
 
 /// Most places that are enlarged, most of them for one finding, and most findings that are written out.
@@ -56,7 +57,8 @@ pub struct HeldView<'a> {
 /// [`MockupError::Font`], or when the encoder refuses; nothing a valid tile provokes.
 pub fn picture(view: &HeldView<'_>) -> Result<Vec<u8>, MockupError> {
     let known = view.tile.meta.resolution.is_some();
-    Ok(picture::encode_opaque_png(&drawn(view)?, known.then_some(PER_INCH))?)
+    let (drawn, look) = drawn(view)?;
+    Ok(look.written_into(picture::encode_opaque_png(&drawn, known.then_some(PER_INCH))?))
 }
 
 /// The held picture of a file without readable pixels: its name and the sentences alone, as PNG.
@@ -87,7 +89,7 @@ struct Numbered<'a> {
     places: Vec<Place>,
 }
 
-fn drawn(view: &HeldView<'_>) -> Result<Raster, MockupError> {
+fn drawn(view: &HeldView<'_>) -> Result<(Raster, Look), MockupError> {
     let plane = Plane::new(&view.tile.raster, view.repeat);
     let counted = || view.findings.iter().filter(|finding| !finding.silenced);
     let gravest = counted().map(|finding| finding.grade).max().unwrap_or(Grade::Advice);
@@ -131,7 +133,21 @@ fn drawn(view: &HeldView<'_>) -> Result<Raster, MockupError> {
         detail::draw(&mut canvas, view.tile, plane, detail, details_at + row * detail::HEIGHT)?;
     }
     foot.draw(&mut canvas, MARGIN as f32, foot_at as f32);
-    canvas.finish()
+
+    let drawn = canvas.finish()?;
+    let parts: Vec<Box4> = match (asked, details.first()) {
+        (Some(_), _) if numbered.first().is_some_and(|one| is_size(one.finding)) => {
+            vec![Box4::new(MARGIN, sizes_at, COLUMN, sizes::HEIGHT)]
+        }
+        (_, first) => {
+            // Badges stand over the map's edges.
+            let map = map_area.grown(BADGE as i64 + 10);
+            let panel = first.map(|first| detail::telling(first, details_at));
+            std::iter::once(map).chain(panel).collect()
+        }
+    };
+    let look = Look::at(false, &parts, [drawn.width(), drawn.height()]);
+    Ok((drawn, look))
 }
 
 /// Name, verdict and what the tile is.
@@ -166,8 +182,11 @@ fn told(view: &HeldView<'_>, font: Font, numbered: &[Numbered<'_>], gravest: Gra
         prose.space(if number == 1 { 8.0 } else { 30.0 });
         prose.badge(number, size);
         prose.add(&sentence(&one.finding.says), Style::bold(size), BLACK, 6);
-        prose.space(8.0);
-        prose.add(&sentence(&one.finding.remedy), Style::regular(BODY), BLACK, 6);
+        // One thing to do about several places is said once, below the last of them.
+        if numbered.get(number).is_none_or(|next| next.finding.remedy != one.finding.remedy) {
+            prose.space(8.0);
+            prose.add(&sentence(&one.finding.remedy), Style::regular(BODY), BLACK, 6);
+        }
         prose.flush_left();
     }
     let rest: Vec<&Finding> =

@@ -66,10 +66,38 @@ impl Teller<'_> {
     }
 
     fn bare_ground(&self, canvas: u64) -> Finding {
-        let says = format!("{} of the tile is see-through, and the order wants an opaque ground", self.percent(canvas));
-        let remedy =
-            "put the ground color behind the motifs and export again, or choose an order with a see-through ground";
+        let (says, remedy) = match self.opacity(canvas) {
+            Some(percent) => (
+                format!("the whole tile is see-through, {percent}, and the order wants an opaque ground"),
+                "set the layer to full opacity, or put the ground color behind it, and export again",
+            ),
+            None => (
+                format!("{} of the tile is see-through, and the order wants an opaque ground", self.percent(canvas)),
+                "put the ground color behind the motifs and export again, or choose an order with a see-through ground",
+            ),
+        };
         self.finding(Kind::AlphaGround, Vec::new(), self.share(canvas), says, remedy.into())
+    }
+
+    /// How opaque a tile is that has no opaque pixel and no clear one: a layer whose opacity was turned down, as a rule.
+    fn opacity(&self, canvas: u64) -> Option<String> {
+        if self.survey.see_through < canvas {
+            return None;
+        }
+        let percent = |alpha: u8| (u32::from(alpha) * 100).div_ceil(255);
+        let (least, most) = self
+            .tile
+            .raster
+            .samples()
+            .as_chunks::<4>()
+            .0
+            .iter()
+            .fold((255, 0), |(least, most), pixel| (pixel[3].min(least), pixel[3].max(most)));
+        match (percent(least), percent(most).min(99)) {
+            (0, _) => None,
+            (least, most) if least >= most => Some(format!("{most} % opaque")),
+            (least, most) => Some(format!("{least} to {most} % opaque")),
+        }
     }
 
     fn unclear_ground(&self, canvas: u64) -> Finding {

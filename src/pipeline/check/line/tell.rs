@@ -99,12 +99,9 @@ fn finding(grade: Grade, group: &[&Line], tile: &Tile) -> Finding {
     let (says, remedy) = match group[0].opinion {
         Opinion::Proven(paper, veil) => {
             let share = (100.0 * veil.shows).round().max(1.0);
-            let says = format!(
-                "{runs}: whatever lies there is mixed with {share} % of {}, as a see-through line merged onto it leaves it",
-                paper.name()
-            );
-            let remedy = "close the seam between the pieces and export again, or export without flattening: a line that is \
-                          still see-through can be mended";
+            let says = format!("{runs}: a see-through line was merged, {share} % of {} shows through", paper.name());
+            let remedy = "close the seam between the pieces, or export without flattening: Burler can mend a line that is \
+                          still see-through";
             (says, remedy.to_string())
         }
         Opinion::Plausible(paper, _) => (

@@ -1,9 +1,10 @@
 //! Copies: what a pixel should be, by its copies one and two moves of the lattice away.
 //!
-//! Takes a raster and two moves; yields the median of the copies and how far they spread. Wraps only where the moves map
-//! the tile onto itself over its border; else only copies inside the canvas are asked.
+//! Takes a raster, two moves and the pixels of which nothing is known; yields the median of the copies and how far they
+//! spread. Wraps only where the moves map the tile onto itself over its border; else only copies inside the canvas are asked.
 
 use crate::pipeline::lattice::{Move, Unit};
+use crate::pixel::mask::Mask;
 use crate::tile::Raster;
 
 /// A pixel laid on black, and its alpha: what is clear looks alike whatever is stored under it.
@@ -38,24 +39,33 @@ pub struct Copies<'a> {
     pub b: Move,
     /// Whether the moves map the tile onto itself over its border.
     pub wraps: bool,
+    /// What a mend makes opaque: such a pixel says nothing of the design.
+    unknown: &'a Mask,
     steps: [Move; 12],
 }
 
 impl<'a> Copies<'a> {
     /// The copies of a picture.
-    pub fn new(raster: &'a Raster, a: Move, b: Move) -> Self {
+    pub fn new(raster: &'a Raster, a: Move, b: Move, unknown: &'a Mask) -> Self {
         let wraps = Unit { a, b }.per_tile(raster.width(), raster.height()).is_some();
         let steps = STEPS.map(|[i, j]| [i * a[0] + j * b[0], i * a[1] + j * b[1]]);
-        Self { raster, a, b, wraps, steps }
+        Self { raster, a, b, wraps, unknown, steps }
     }
 
-    /// The pixel at any coordinates; outside the canvas only where the design wraps.
+    /// The pixel at any coordinates, when it is known; outside the canvas only where the design wraps.
     pub fn at(&self, x: i64, y: i64) -> Option<Laid> {
+        self.place(x, y).filter(|&(x, y)| self.knows(x, y)).map(|(x, y)| laid(self.raster.pixel(x, y)))
+    }
+
+    /// Where on the canvas a pixel at any coordinates lies.
+    fn place(&self, x: i64, y: i64) -> Option<(u32, u32)> {
         let (width, height) = (i64::from(self.raster.width()), i64::from(self.raster.height()));
-        if (0..width).contains(&x) && (0..height).contains(&y) {
-            return Some(laid(self.raster.pixel(x as u32, y as u32)));
-        }
-        self.wraps.then(|| laid(self.raster.wrapped(x, y)))
+        let inside = (0..width).contains(&x) && (0..height).contains(&y);
+        (inside || self.wraps).then(|| (x.rem_euclid(width) as u32, y.rem_euclid(height) as u32))
+    }
+
+    fn knows(&self, x: u32, y: u32) -> bool {
+        self.unknown.is_empty() || !self.unknown.contains(x, y)
     }
 
     /// The copies that are asked about a pixel, the nearest first.
@@ -63,8 +73,13 @@ impl<'a> Copies<'a> {
         self.steps.iter().filter_map(move |step| self.at(x + step[0], y + step[1])).take(ASKED)
     }
 
-    /// What the pixel at (x, y) should be; nothing where too few copies are inside.
+    /// What the pixel at (x, y) should be; nothing where too few copies are inside, or one of them is unknown: what is left
+    /// may be a majority by chance.
     pub fn should(&self, x: i64, y: i64) -> Option<Should> {
+        let asked = || self.steps.iter().filter_map(|step| self.place(x + step[0], y + step[1])).take(ASKED);
+        if !self.unknown.is_empty() && asked().any(|(x, y)| self.unknown.contains(x, y)) {
+            return None;
+        }
         let mut found = [[0; 4]; ASKED];
         let mut count = 0;
         for copy in self.of(x, y) {
@@ -113,6 +128,7 @@ fn median(values: impl Iterator<Item = u8>) -> u8 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::pixel::mask::Run;
 
     #[test]
     fn a_median_is_in_the_middle() {
@@ -128,9 +144,11 @@ mod tests {
                 (0..width * 12).flat_map(|i| if (i % width).is_multiple_of(4) { [255; 4] } else { [0, 0, 0, 255] });
             Raster::new(width, 12, rgba.collect()).unwrap()
         };
-        let (whole, cut) = (raster(16), raster(15));
-        assert_eq!(Copies::new(&whole, [4, 0], [0, 4]).at(-4, -4), Some([255; 4]));
-        assert_eq!(Copies::new(&cut, [4, 0], [0, 4]).at(-4, -4), None);
-        assert_eq!(Copies::new(&cut, [4, 0], [0, 4]).should(0, 0).map(|should| should.be), Some([255; 4]));
+        let (whole, cut, none) = (raster(16), raster(15), Mask::default());
+        assert_eq!(Copies::new(&whole, [4, 0], [0, 4], &none).at(-4, -4), Some([255; 4]));
+        assert_eq!(Copies::new(&cut, [4, 0], [0, 4], &none).at(-4, -4), None);
+        assert_eq!(Copies::new(&cut, [4, 0], [0, 4], &none).should(0, 0).map(|should| should.be), Some([255; 4]));
+        let first = Mask::of(vec![Run { y: 0, start: 0, end: 1 }]);
+        assert_eq!(Copies::new(&whole, [4, 0], [0, 4], &first).at(-16, 0), None);
     }
 }

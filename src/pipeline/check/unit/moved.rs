@@ -119,6 +119,11 @@ fn crowd(copies: &Copies<'_>, odd: &[(u32, u32)]) -> Option<Vec<(u32, u32)>> {
     Some(odd.iter().filter(inside).copied().collect())
 }
 
+/// Whether every pixel that a move may bring here is known: an unknown one would fit whatever it should be.
+fn known_around(copies: &Copies<'_>, x: i64, y: i64) -> bool {
+    (-FAR..=FAR).all(|down| (-FAR..=FAR).all(|right| copies.at(x + right, y + down).is_some()))
+}
+
 /// How badly the unit fits when it is moved back by each move of a few pixels: the sum of how far the pixels on and around
 /// the odd ones are from what they should be.
 fn left_by_move(copies: &Copies<'_>, crowd: &[(u32, u32)]) -> BTreeMap<[i64; 2], u64> {
@@ -136,7 +141,7 @@ fn left_by_move(copies: &Copies<'_>, crowd: &[(u32, u32)]) -> BTreeMap<[i64; 2],
     let should: Vec<((i64, i64), Laid)> = around
         .into_iter()
         .filter_map(|(x, y)| Some(((x, y), copies.should(x, y)?.be)))
-        .filter(|((x, y), _)| copies.at(x - FAR, y - FAR).is_some() && copies.at(x + FAR, y + FAR).is_some())
+        .filter(|((x, y), _)| known_around(copies, *x, *y))
         .collect();
     let mut left = BTreeMap::new();
     for down in -FAR..=FAR {

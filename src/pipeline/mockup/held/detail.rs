@@ -31,6 +31,13 @@ pub struct Detail<'a> {
     pub place: &'a Place,
 }
 
+/// Which panel of a place that is drawn from row `top` on tells most: what is thin shows enlarged, a cut at print size.
+#[must_use]
+pub fn telling(detail: &Detail<'_>, top: i64) -> Box4 {
+    let left = if detail.finding.kind.at_joint() { RIGHT } else { MARGIN };
+    Box4::new(left, top + 56, COLUMN, PANEL)
+}
+
 /// Draws a place from row `top` on: its caption, the enlarged panel, and the same place at print size.
 ///
 /// # Errors

@@ -1,0 +1,258 @@
+//! What letters tell over time: each thing once, whatever happens to names and files, nothing lost when the program is killed.
+#![expect(clippy::unwrap_used, reason = "a test that cannot set its table has failed")]
+
+#[path = "desk/studio.rs"]
+mod studio;
+
+use burler::config::{self, Config, places::Home};
+use burler::daemon::letters::{preview, write_at};
+use burler::daemon::news;
+use burler::deliver::gone;
+use burler::digest::Letter;
+use burler::disk::{Disk, Trip};
+use burler::finding::Verdict::{self, Held, Mended, Sound, Unreadable};
+use jiff::Timestamp;
+use std::fs;
+use std::path::Path;
+use std::time::{Duration, SystemTime};
+use studio::{FOLDER, Studio, all_files, noon};
+
+const DAY: Duration = Duration::from_secs(86_400);
+
+/// A studio whose letters are read instead of sent.
+struct Desk {
+    studio: Studio,
+    config: Config,
+}
+
+impl Desk {
+    fn new(digest: &str) -> Self {
+        let studio = Studio::new();
+        let home = studio.exports().parent().unwrap().to_path_buf();
+        let text = format!("[state]\nfolder = \"state\"\n[folder.{FOLDER}]\nexports = \"exports\"\n[digest]\n{digest}");
+        let at_home = Home { home: home.clone(), config: home.join("burler.toml"), state: home.join("state") };
+        let config = config::parse(&text, &home.join("burler.toml"), &at_home).unwrap();
+        Self { studio, config }
+    }
+
+    /// Saves a file and works through it.
+    fn saves(&mut self, path: &str, bytes: &str, verdict: Verdict) {
+        self.studio.export(path, bytes);
+        self.studio.deliver(path, verdict);
+    }
+
+    fn removes(&mut self, path: &str) {
+        fs::remove_file(self.studio.exports().join(path)).unwrap();
+        gone(&mut self.studio.ledger, FOLDER, Path::new(path)).unwrap();
+    }
+
+    fn try_letter(&mut self) -> Option<(String, String)> {
+        let Studio { disk, ledger, now, .. } = &mut self.studio;
+        let written = write_at(&self.config, disk, ledger, *now).unwrap()?;
+        let mail = String::from_utf8(fs::read(&written.mail).unwrap()).unwrap();
+        Some((written.subject, mail))
+    }
+
+    /// The subject of the next letter and the text part that it would have.
+    fn letter(&mut self) -> Option<(String, String)> {
+        let shown = self.shows();
+        let written = self.try_letter();
+        assert_eq!(shown.as_ref().map(|letter| &letter.subject), written.as_ref().map(|(subject, _)| subject));
+        self.studio.now += DAY;
+        shown.map(|letter| (letter.subject, letter.text))
+    }
+
+    fn shows(&self) -> Option<Letter> {
+        preview(&self.config, &self.studio.ledger, self.studio.now).unwrap()
+    }
+
+    fn subject(&mut self) -> String {
+        self.letter().map_or_else(|| "none".into(), |(subject, _)| subject)
+    }
+}
+
+#[test]
+fn everything_is_told_once() {
+    let mut desk = Desk::new("");
+    assert_eq!(desk.subject(), "none");
+    for (path, verdict) in [("kelp.png", Sound), ("tides.png", Held), ("weave.png", Mended), ("floats.png", Unreadable)]
+    {
+        desk.saves(path, path, verdict);
+    }
+    let before = (all_files(&desk.studio.checked()), desk.studio.ledger.news().unwrap());
+    assert_eq!(desk.shows().unwrap().subject, "2 need you, 2 ready");
+    assert_eq!(
+        (all_files(&desk.studio.checked()), desk.studio.ledger.news().unwrap()),
+        before,
+        "looking tells nothing"
+    );
+    let (subject, text) = desk.letter().unwrap();
+    assert_eq!(subject, "2 need you, 2 ready");
+    for words in ["tides.png", "The file: exports/tides.png", "Its picture: checked/held/tides.png.held.png"] {
+        assert!(text.contains(words), "{text}");
+    }
+    assert!(text.contains("checked/ready/weave.png") && !text.contains("/home"), "{text}");
+    assert_eq!(desk.subject(), "none");
+
+    // Saved again as it was, renamed, copied: no news. Another file is, even with the same fault; so is another verdict.
+    desk.saves("tides.png", "tides.png", Held);
+    assert_eq!(desk.subject(), "none");
+    desk.removes("tides.png");
+    desk.saves("high tides.png", "tides.png", Held);
+    desk.removes("kelp.png");
+    desk.saves("kelp forest.png", "kelp.png", Sound);
+    desk.saves("high tides (1).png", "tides.png", Held);
+    assert_eq!(desk.subject(), "none");
+    desk.saves("high tides.png", "tides, drawn anew", Held);
+    assert_eq!(desk.subject(), "1 needs you");
+    desk.saves("high tides.png", "tides, fixed", Sound);
+    let (subject, text) = desk.letter().unwrap();
+    assert_eq!(subject, "1 ready");
+    assert!(
+        text.contains("Fixed since you were told\n-------------------------\n- high tides.png: Ready now."),
+        "{text}"
+    );
+    // The old fault comes back under the name of the mended tile: the artist thinks it is gone, so it is news.
+    desk.saves("high tides.png", "tides.png", Held);
+    assert_eq!(desk.subject(), "1 needs you");
+    // A second good file is a second file.
+    desk.saves("kelp copy.png", "kelp.png", Sound);
+    assert_eq!(desk.subject(), "1 ready");
+    assert_eq!(desk.subject(), "none");
+}
+
+#[test]
+fn the_same_file_under_several_new_names_is_one_card_and_conflicting_copies_say_so() {
+    let mut desk = Desk::new("");
+    desk.saves("dulse.png", "dulse", Held);
+    desk.saves("cloth/dulse again.png", "dulse", Held);
+    desk.saves("dulse (1).png", "another dulse", Held);
+    desk.saves("kelp (7).png", "kelp", Sound);
+    desk.saves("lace (conflicted copy 2026-05-01).png", "lace", Sound);
+    let (subject, text) = desk.letter().unwrap();
+    assert_eq!(subject, "2 need you, 2 ready");
+    assert!(text.contains("The very same file is also exports/cloth/dulse again.png."), "{text}");
+    assert!(text.contains("A conflicting copy of dulse.png, as it arises"), "{text}");
+    assert!(
+        text.contains("kelp (7).png, lace (conflicted copy 2026-05-01).png (a conflicting copy of lace.png)"),
+        "{text}"
+    );
+    assert_eq!(desk.subject(), "none");
+}
+
+#[test]
+fn what_still_needs_the_artist_is_called_to_mind() {
+    let mut desk = Desk::new("remind = \"7 days\"\n");
+    desk.saves("tides.png", "tides", Held);
+    desk.saves("lace.png", "lace", Held);
+    let told_at = desk.studio.now;
+    assert_eq!(desk.subject(), "2 need you");
+    desk.studio.now = told_at + 7 * DAY - Duration::from_secs(1);
+    assert_eq!(desk.subject(), "none");
+    desk.saves("lace.png", "lace, fixed", Sound);
+    desk.studio.now = told_at + 7 * DAY;
+    let waiting = news::waiting(&desk.config, &desk.studio.ledger, told_at).unwrap();
+    assert_eq!(waiting.oldest, Timestamp::try_from(told_at + 7 * DAY).ok());
+    let (subject, text) = desk.letter().unwrap();
+    assert_eq!(subject, "1 ready, 1 still needs you");
+    let line = "- tides.png: The left edge does not meet the right one. Told on 1 May.";
+    assert!(text.contains("Still needs you") && text.contains(line), "{text}");
+    assert_eq!(desk.subject(), "none", "called to mind once");
+    desk.studio.now = told_at + 14 * DAY;
+    assert_eq!(desk.subject(), "1 still needs you");
+    desk.saves("tides.png", "tides, fixed", Sound);
+    assert_eq!(desk.subject(), "1 ready");
+    desk.studio.now = told_at + 40 * DAY;
+    assert_eq!(desk.subject(), "none");
+}
+
+#[test]
+fn a_full_folder_is_told_in_portions() {
+    let mut desk = Desk::new("most = 15\n");
+    for i in 0..50 {
+        desk.saves(&format!("held {i:02}.png"), &format!("held {i}"), Held);
+    }
+    for i in 0..30 {
+        desk.saves(&format!("good {i:02}.png"), &format!("good {i}"), Sound);
+    }
+    let mut told = 0;
+    for (subject, cards, kept) in [
+        ("50 need you, 30 ready", 10, Some("40 more need you; they come with the next letters.")),
+        ("40 need you", 15, Some("25 more need you; they come with the next letters.")),
+        ("25 need you", 15, Some("10 more need you; they come with the next letters.")),
+        ("10 need you", 10, None),
+    ] {
+        let (found, text) = desk.letter().unwrap();
+        assert_eq!(found, subject);
+        assert_eq!(text.matches("The file: exports/held").count(), cards, "{text}");
+        assert!(kept.is_none_or(|kept| text.contains(kept)), "{text}");
+        assert_eq!(text.contains("takes stock"), told == 0);
+        told += cards;
+    }
+    assert_eq!((told, desk.subject().as_str()), (50, "none"));
+}
+
+#[test]
+fn what_a_schedule_must_know_follows_from_the_ledger() {
+    let mut desk = Desk::new("most = 3\n");
+    let at = |time: SystemTime| Timestamp::try_from(time).ok();
+    let waiting = |desk: &Desk| news::waiting(&desk.config, &desk.studio.ledger, noon() - DAY).unwrap();
+    assert_eq!((waiting(&desk).oldest, waiting(&desk).last), (None, None));
+    desk.saves("kelp.png", "kelp", Sound);
+    desk.studio.now += Duration::from_secs(60);
+    for i in 0..5 {
+        desk.saves(&format!("{i}.png"), &format!("{i}"), Held);
+    }
+    let now = desk.studio.now;
+    let seen = waiting(&desk);
+    assert_eq!((seen.oldest, seen.fresh, seen.fresh_since), (at(noon()), 6, at(noon())));
+    assert_eq!(seen.needing_since, at(now));
+    assert_eq!(desk.subject(), "5 need you, 1 ready");
+    // Two had no room: they wait for their time of day, but are no reason to hurry.
+    let seen = waiting(&desk);
+    assert_eq!((seen.last, seen.oldest, seen.fresh, seen.needing_since), (at(now), at(now), 0, None));
+    desk.studio.now = now + Duration::from_secs(5);
+    desk.saves("late.png", "late", Held);
+    let seen = waiting(&desk);
+    assert_eq!((seen.oldest, seen.fresh, seen.needing_since), (at(now), 1, at(desk.studio.now)));
+}
+
+/// Killed at every operation on the disk between putting a letter together and noting it, the next try tells the same: nothing
+/// is told twice, nothing is lost, and the page of the first try is not left beside that of the second.
+#[test]
+fn a_kill_anywhere_neither_loses_a_letter_nor_tells_it_twice() {
+    let mut desk = Desk::new("");
+    desk.saves("old.png", "old", Held);
+    assert_eq!(desk.subject(), "1 needs you");
+    desk.saves("tides.png", "tides", Held);
+    desk.saves("kelp.png", "kelp", Sound);
+    let mut stops = 0;
+    let subject = loop {
+        desk.studio.restart_on(Disk::tripping(stops + 1, Trip::Stop));
+        let Studio { disk, ledger, now, .. } = &mut desk.studio;
+        match write_at(&desk.config, disk, ledger, *now) {
+            Ok(written) => break written.unwrap().subject,
+            Err(error) => {
+                stops += 1;
+                assert!(stops < 100, "{error}");
+            }
+        }
+        // The next process sweeps up what was being written; here it has the same number, so the names would be taken.
+        for file in
+            all_files(desk.studio.exports().parent().unwrap()).into_keys().filter(|name| name.ends_with(".part"))
+        {
+            fs::remove_file(desk.studio.exports().parent().unwrap().join(file)).unwrap();
+        }
+        // What a reader of the ledger sees is either all or nothing.
+        desk.studio.restart_on(Disk::new());
+        assert_eq!(desk.studio.ledger.news().unwrap().len(), 2, "after {stops} operations");
+        desk.studio.now += Duration::from_secs(90);
+    };
+    assert!(stops > 8, "only {stops} operations");
+    assert_eq!(subject, "1 needs you, 1 ready");
+    desk.studio.restart_on(Disk::new());
+    assert_eq!(desk.subject(), "none");
+    let letters = |root: &Path| all_files(root).into_keys().filter(|name| name.contains("letter-")).count();
+    assert_eq!(letters(&desk.studio.checked().join("letters")), 2);
+    assert_eq!(desk.studio.ledger.letters().unwrap(), 2);
+}
