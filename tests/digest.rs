@@ -1,6 +1,10 @@
 //! The letter: its order and words, its mail as a second parser reads it, hostile names, limits.
 
 mod desk;
+#[path = "digest/content.rs"]
+mod content;
+#[path = "digest/hostile.rs"]
+mod hostile;
 #[path = "digest/schedule.rs"]
 mod schedule;
 

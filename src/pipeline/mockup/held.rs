@@ -137,11 +137,11 @@ fn drawn(view: &HeldView<'_>) -> Result<(Raster, Look), MockupError> {
     let drawn = canvas.finish()?;
     let parts: Vec<Box4> = match (asked, details.first()) {
         (Some(_), _) if numbered.first().is_some_and(|one| is_size(one.finding)) => {
-            vec![Box4::new(MARGIN, sizes_at, COLUMN, sizes::HEIGHT)]
+            vec![Box4::new(MARGIN, sizes_at, COLUMN, sizes::HEIGHT).grown(16)]
         }
         (_, first) => {
-            // Badges stand over the map's edges.
-            let map = map_area.grown(BADGE as i64 + 10);
+            // Badges stand out over the map's edges; the legend below it is left out.
+            let map = Box4 { bottom: map_area.bottom + 12, ..map_area.grown(BADGE as i64 + map::AWAY + 6) };
             let panel = first.map(|first| detail::telling(first, details_at));
             std::iter::once(map).chain(panel).collect()
         }
