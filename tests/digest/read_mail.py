@@ -65,8 +65,9 @@ assert ["cid:" + name for name in held] == reader.images, (list(held), reader.im
 style = page[page.index("<style>"):page.index("</style>")]
 assert not re.search(r"https?:|//|url\(|@import|expression", style), "a remote address in the style"
 one = lambda words: " ".join(words.split())
+whole = one(text)
 for block in map(one, reader.blocks):
-    assert block in one(text), ("the text part lacks", block)
+    assert block in whole, ("the text part lacks", block)
 for character in page + text:
     assert character in "\n\r" or unicodedata.category(character) not in ("Cc",), hex(ord(character))
     assert ord(character) not in [0x061C, 0x200E, 0x200F, *range(0x2028, 0x202F), *range(0x2066, 0x206A), 0xFEFF]
