@@ -100,19 +100,20 @@ fn a_caution_never_holds_a_tile_and_never_leads_a_letter() {
         original: tile.into(),
         outputs: Vec::new(),
         picture: None,
+        before: None,
+        copy_of: None,
         notes: Vec::new(),
     };
     let entries = [
         entry("deck.png", Verdict::Sound, vec![caution.clone()]),
         entry("awning.png", Verdict::Held, vec![fault, caution.clone()]),
     ];
-    let window = Window { since: None, until: "Friday".into(), remarks: Vec::new() };
+    let window = Window { until: "Friday".into(), ..Window::default() };
     let letter = letter(&entries, &window, &Settings::default()).unwrap();
     let words = "hard on the eyes";
     assert!(!letter.subject.contains(words));
     let head = letter.text.find("Cautions").unwrap();
     assert!(letter.text.find(words).unwrap() > head, "{}", letter.text);
     assert_eq!(letter.text.matches(words).count(), 2);
-    let card = letter.text.find("What is wrong").unwrap();
-    assert!(letter.text[card..].starts_with("What is wrong: The top and bottom edge do not meet."));
+    assert!(letter.text.contains("awning.png\n  The top and bottom edge do not meet."), "{}", letter.text);
 }
