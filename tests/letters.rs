@@ -3,6 +3,8 @@
 
 #[path = "desk/studio.rs"]
 mod studio;
+#[path = "desk/watched.rs"]
+mod watched;
 
 use burler::config::{self, Config, places::Home};
 use burler::daemon::letters::{preview, write_at};
@@ -255,4 +257,83 @@ fn a_kill_anywhere_neither_loses_a_letter_nor_tells_it_twice() {
     let letters = |root: &Path| all_files(root).into_keys().filter(|name| name.contains("letter-")).count();
     assert_eq!(letters(&desk.studio.checked().join("letters")), 2);
     assert_eq!(desk.studio.ledger.letters().unwrap(), 2);
+}
+
+mod watching {
+    //! The daemon itself decides when; every wait polls a condition with a deadline.
+
+    use super::watched::{Studio, broken, sound};
+    use jiff::Timestamp;
+    use std::fs;
+
+    fn pages(studio: &Studio) -> Vec<String> {
+        let mut pages: Vec<String> = fs::read_dir(studio.at("checked/letters"))
+            .into_iter()
+            .flatten()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .filter(|name| name.ends_with(".html"))
+            .collect();
+        pages.sort();
+        pages
+    }
+
+    /// At no hour of the test, in a zone without changes of the clock.
+    fn other_hours(studio: &Studio, more: &str) {
+        let now = Timestamp::try_from(std::time::SystemTime::now()).unwrap();
+        let hour = jiff::tz::TimeZone::UTC.to_datetime(now).hour();
+        let (at, quiet) = ((hour + 12) % 24, format!("{:02}:30-{:02}:30", (hour + 22) % 24, (hour + 3) % 24));
+        let quiet = if more.contains("QUIET") { format!("quiet = \"{quiet}\"\n") } else { String::new() };
+        let more = more.replace("QUIET", "");
+        studio.configure(&format!("[digest]\nat = \"{at:02}:00\"\nzone = \"Etc/UTC\"\n{quiet}{more}"));
+    }
+
+    #[test]
+    fn a_held_tile_is_told_at_once_and_after_a_kill_not_again() {
+        let studio = Studio::new();
+        other_hours(&studio, "at_once = true\ncalm = \"1 s\"\n");
+        studio.save(b"kelp.png", &sound(90));
+        let mut watch = studio.watch();
+        studio.comes("ready/kelp.png");
+        assert!(pages(&studio).is_empty(), "a good tile does not hurry");
+        studio.save(b"spots.png", &broken());
+        studio.until("the letter", || studio.log().contains("a letter was written"));
+        assert_eq!(pages(&studio).len(), 1);
+        let page = fs::read_to_string(studio.at("checked/letters").join(&pages(&studio)[0])).unwrap();
+        assert!(
+            page.contains("1 tile needs you, 1 is ready") && page.contains("data:image/jpeg;base64,"),
+            "{}",
+            page.len()
+        );
+        watch.0.kill().unwrap();
+        drop(watch);
+        let _watch = studio.watch();
+        studio.save(b"again.png", &fs::read(studio.at("exports/spots.png")).unwrap());
+        studio.comes("held/again.png.held.png");
+        assert_eq!(studio.says(&["digest", "preview"]), "nothing new to tell, so no letter\n");
+        assert_eq!(pages(&studio).len(), 1);
+    }
+
+    #[test]
+    fn in_quiet_hours_the_daemon_waits_and_the_next_letter_can_be_looked_at_as_often_as_one_likes() {
+        let studio = Studio::new();
+        other_hours(&studio, "at_once = true\nafter = 1\nQUIET");
+        let _watch = studio.watch();
+        studio.save(b"spots.png", &broken());
+        studio.comes("held/spots.png.held.png");
+        let page = studio.at("next.html");
+        for _ in 0..2 {
+            let told = studio.says(&["digest", "preview", "--output", page.to_str().unwrap()]);
+            assert_eq!(told, format!("1 needs you\n  {}\n", page.display()));
+        }
+        assert!(fs::read_to_string(&page).unwrap().contains("1 tile needs you"));
+        // The daemon looks every five seconds; two looks show it a tile that is due.
+        let start = std::time::Instant::now();
+        studio.until("two looks", || start.elapsed().as_secs() > 11);
+        assert!(pages(&studio).is_empty() && !studio.log().contains("a letter was written"), "{}", studio.log());
+        // A file of someone else is not written over.
+        fs::write(&page, "a page of mine").unwrap();
+        assert_eq!(studio.says(&["digest", "preview", "--output", page.to_str().unwrap()]), "");
+        assert_eq!(fs::read_to_string(&page).unwrap(), "a page of mine");
+        assert!(studio.says(&["digest"]).starts_with("1 needs you\n"), "by hand at any hour");
+    }
 }

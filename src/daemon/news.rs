@@ -119,7 +119,11 @@ pub fn waiting(config: &Config, ledger: &Ledger, began: SystemTime) -> Result<Wa
     let since = |new: &New<'_>| new.since.unwrap_or(unknown);
     let needing = fresh.iter().filter(|new| needs_you(new.row.standing.verdict));
     let reminder = match config.digest.remind {
-        Some(after) => ledger.still_needing()?.first().and_then(|(_, told)| told.at.checked_add(after)),
+        Some(after) => {
+            let needing = ledger.still_needing()?;
+            let oldest = needing.iter().find(|(standing, _)| configured(config, &standing.folder).is_some());
+            oldest.and_then(|(_, told)| told.at.checked_add(after))
+        }
         None => None,
     };
     let strange = found.strange.first().map(|_| unknown);

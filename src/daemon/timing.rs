@@ -44,7 +44,8 @@ pub async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
             look_again = tick.after(AGAIN);
         }
         let (asked, before) = (Arc::clone(&shop), seen.take());
-        match tokio::task::spawn_blocking(move || look(&asked, before, began)).await {
+        let busy = shop.busy.load(Ordering::Relaxed);
+        match tokio::task::spawn_blocking(move || look(&asked, before, busy, began)).await {
             Ok(Ok(found)) => seen = Some(found),
             Ok(Err(error)) => tracing::warn!(%error, "whether a letter is due could not be seen"),
             Err(error) => tracing::error!(%error, "a look for what is to be told failed; please report this"),
@@ -53,7 +54,7 @@ pub async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
             && let Ok(now) = Timestamp::try_from(shop.clock.wall())
             && tried.is_none_or(|(then, again)| letters != then || tick >= again)
         {
-            let waiting = Waiting { busy: shop.busy.load(Ordering::Relaxed), ..waiting };
+            let waiting = Waiting { busy, ..waiting };
             if digest::due(&shop.config.digest.when, &zone, &waiting, now) {
                 tried = Some((letters, tick.after(AGAIN)));
                 seen = None;
@@ -66,13 +67,14 @@ pub async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
     }
 }
 
-/// What waits to be told; what was found `before` still holds while no change and no letter came.
-fn look(shop: &Shop, before: Option<Seen>, began: SystemTime) -> Result<Seen, LedgerError> {
+/// What waits to be told; what was found `before` still holds while no change and no letter came, and is good enough while a
+/// first pass goes over a folder of which nothing was told yet, since nothing is told before its end.
+fn look(shop: &Shop, before: Option<Seen>, busy: bool, began: SystemTime) -> Result<Seen, LedgerError> {
     let state = {
         let ledger = shop.ledger();
         (ledger.last_change()?, ledger.letters()?)
     };
-    match before.filter(|seen| seen.state == state) {
+    match before.filter(|seen| seen.state == state || (busy && state.1 == 0)) {
         Some(seen) => Ok(seen),
         None => Ok(Seen { state, waiting: news::waiting(&shop.config, &shop.another_ledger()?, began)? }),
     }

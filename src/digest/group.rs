@@ -4,7 +4,7 @@
 
 use super::entry::Entry;
 use super::words::named;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 /// How the tiles of one letter are named.
 #[derive(Clone, Debug)]
@@ -38,34 +38,22 @@ impl Naming {
         if self.headings { named(file(tile)) } else { self.name(folder, tile) }
     }
 
-    /// The heading of a tile's folder.
-    pub fn heading(&self, folder: &str, tile: &str) -> Option<String> {
-        if !self.headings {
-            return None;
-        }
-        let within = above(tile);
-        Some(match (self.folders, within.is_empty()) {
-            (true, true) => named(folder),
-            (true, false) => format!("{}: {}", named(folder), named(within)),
-            (false, true) => "In no subfolder".into(),
-            (false, false) => named(within),
-        })
+    /// The heading of a tile's folder: where its original lies.
+    pub fn heading(&self, entry: &Entry) -> Option<String> {
+        let at = named(above(&entry.original));
+        self.headings.then(|| if self.folders { format!("{}: {at}", named(&entry.folder)) } else { at })
     }
 }
 
 /// Puts tiles in the order of their folders, copies directly behind their base; else the order stays.
 pub fn arrange(entries: &mut [&Entry]) {
-    let order: Vec<&Entry> = entries.to_vec();
-    let rank = |entry: &Entry| {
-        let base = entry
-            .copy_of
-            .as_deref()
-            .and_then(|base| order.iter().position(|other| other.folder == entry.folder && other.tile == base));
-        let own = order.iter().position(|other| other.folder == entry.folder && other.tile == entry.tile);
-        (base.or(own), base.is_some())
-    };
+    let places: HashMap<(String, String), usize> =
+        (0..).zip(entries.iter()).map(|(at, entry)| ((entry.folder.clone(), entry.tile.clone()), at)).collect();
+    let place = |folder: &str, tile: &str| places.get(&(folder.to_string(), tile.to_string())).copied();
     entries.sort_by_cached_key(|entry| {
-        (entry.folder.clone(), above(&entry.tile).to_string(), rank(entry), entry.tile.clone())
+        let base = entry.copy_of.as_deref().and_then(|base| place(&entry.folder, base));
+        let rank = (base.or_else(|| place(&entry.folder, &entry.tile)), base.is_some());
+        (entry.folder.clone(), above(&entry.tile).to_string(), rank, entry.tile.clone())
     });
 }
 

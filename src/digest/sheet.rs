@@ -12,8 +12,9 @@ use super::words::{named, plain, sentence};
 use crate::finding::{Finding, Grade, Kind, Verdict};
 use crate::pipeline::check::words::count;
 
-/// The most sentences about what else is wrong with one tile; the held picture shows the rest.
+/// The most sentences about what else is wrong with one tile, and about what was mended in one; its picture shows the rest.
 const MOST_SENTENCES: usize = 6;
+const MOST_MENDED: usize = 2;
 
 /// A tile that needs the artist.
 #[derive(Clone, Debug)]
@@ -196,6 +197,13 @@ impl<'a> Sheet<'a> {
     }
 }
 
+impl Sheet<'_> {
+    /// Whether there are pictures of mended places.
+    pub fn shows_mends(&self) -> bool {
+        self.mended.iter().any(|mend| mend.picture.is_some())
+    }
+}
+
 fn was_told_to_need(entry: &Entry) -> bool {
     matches!(entry.before, Some(Verdict::Held | Verdict::Unreadable | Verdict::Mendable))
 }
@@ -221,7 +229,7 @@ fn cards<'a>(entries: &[&'a Entry], naming: &Naming) -> Vec<Card<'a>> {
     entries
         .iter()
         .map(|entry| {
-            let heading = naming.heading(&entry.folder, &entry.tile).filter(|heading| under.as_ref() != Some(heading));
+            let heading = naming.heading(entry).filter(|heading| under.as_ref() != Some(heading));
             if heading.is_some() {
                 under.clone_from(&heading);
             }
@@ -272,10 +280,10 @@ fn mend(entry: &Entry, name: String) -> Mend<'_> {
             says.push(what);
         }
     }
-    if says.len() > MOST_SENTENCES {
-        let more = says.len() - MOST_SENTENCES;
-        says.truncate(MOST_SENTENCES);
-        says.push(format!("And {more} more like these."));
+    if says.len() > MOST_MENDED {
+        let more = says.len() - 1;
+        says.truncate(1);
+        says.push(format!("And {more} more like this."));
     }
     says.push("Mended.".into());
     says.extend(copy_note(entry).iter().chain(&entry.notes).map(|note| sentence(note)));

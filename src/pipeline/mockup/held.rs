@@ -109,7 +109,7 @@ fn drawn(view: &HeldView<'_>) -> Result<(Raster, Look), MockupError> {
     let details = details(&numbered);
     let foot = foot(view, font);
 
-    let top = MARGIN + head.height() as i64 + 40;
+    let top = MARGIN + head.height() as i64 + 54;
     let [width, height] = map::size(shown).map(i64::from);
     let map_area = Box4::new(RIGHT, top + 16, width, height);
     let sizes_at = top + told.height() as i64 + 56;
@@ -121,7 +121,7 @@ fn drawn(view: &HeldView<'_>) -> Result<(Raster, Look), MockupError> {
 
     let mut canvas = Canvas::new(WIDTH as u32, end as u32)?;
     head.draw(&mut canvas, MARGIN as f32, MARGIN as f32);
-    canvas.fill(Box4::new(MARGIN, top - 22, WIDTH - 2 * MARGIN, 2), LIGHT);
+    canvas.fill(Box4::new(MARGIN, top - 36, WIDTH - 2 * MARGIN, 2), LIGHT);
     told.draw(&mut canvas, MARGIN as f32, (top + 4) as f32);
     let places: Vec<&[Place]> = numbered.iter().map(|one| one.places.as_slice()).collect();
     map::draw(&mut canvas, plane, shown, map_area, &places)?;
@@ -137,11 +137,11 @@ fn drawn(view: &HeldView<'_>) -> Result<(Raster, Look), MockupError> {
     let drawn = canvas.finish()?;
     let parts: Vec<Box4> = match (asked, details.first()) {
         (Some(_), _) if numbered.first().is_some_and(|one| is_size(one.finding)) => {
-            vec![Box4::new(MARGIN, sizes_at, COLUMN, sizes::HEIGHT)]
+            vec![Box4::new(MARGIN, sizes_at, COLUMN, sizes::HEIGHT).grown(16)]
         }
         (_, first) => {
-            // Badges stand over the map's edges.
-            let map = map_area.grown(BADGE as i64 + 10);
+            // Badges stand out over the map's edges; the rule above and the legend below it are left out.
+            let map = Box4 { bottom: map_area.bottom + 12, ..map_area.grown(BADGE as i64 + map::AWAY + 3) };
             let panel = first.map(|first| detail::telling(first, details_at));
             std::iter::once(map).chain(panel).collect()
         }

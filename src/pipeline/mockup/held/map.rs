@@ -16,7 +16,7 @@ const HEIGHT: i64 = 760;
 const LEAST_FRAME: i64 = 36;
 
 /// How far a badge's center lies from its frame's corner, so that it does not cover what is framed.
-const AWAY: i64 = 22;
+pub const AWAY: i64 = 22;
 
 /// Most badges of one finding.
 const MOST_BADGES: usize = 6;
