@@ -16,6 +16,7 @@ pub mod turn;
 pub mod lay;
 pub mod mockup;
 pub mod standing;
+pub mod sweep;
 pub mod watch;
 pub mod digest;
 pub mod demo;

@@ -9,9 +9,11 @@ pub mod complaint;
 pub mod places;
 pub mod starter;
 pub mod weights;
+pub mod archives;
 
 use crate::spec::wish::Wish;
 use crate::spec::{GroundDemand, Length, Repeat, Spec};
+use archives::Archive;
 use complaint::{Complaint, Source, choice};
 use shape::Text;
 use std::collections::BTreeMap;
@@ -66,6 +68,8 @@ pub struct Config {
     pub state: PathBuf,
     /// Watched folders by name.
     pub folders: Vec<Folder>,
+    /// Archives by name.
+    pub archives: Vec<Archive>,
     /// Specs by name.
     pub specs: BTreeMap<String, Spec>,
     /// Quiet time of a complete file.
@@ -96,6 +100,7 @@ impl Config {
             file: None,
             state: home.state.clone(),
             folders: Vec::new(),
+            archives: Vec::new(),
             specs: BTreeMap::new(),
             quiet: Duration::from_secs(2),
             grace: Duration::from_mins(10),
@@ -114,12 +119,18 @@ impl Config {
     /// `path` is relative to the exports folder.
     #[must_use]
     pub fn spec_for(&self, folder: &Folder, path: &Path) -> Spec {
+        self.spec_below(folder.spec.as_deref(), path)
+    }
+
+    /// The spec for a tile below any root: the nearest ancestor folder named as a spec, else the default, else none.
+    #[must_use]
+    pub fn spec_below(&self, default: Option<&str>, path: &Path) -> Spec {
         path.parent()
             .into_iter()
             .flat_map(Path::ancestors)
             .filter_map(|ancestor| self.specs.get(ancestor.file_name()?.to_str()?))
             .next()
-            .or_else(|| self.specs.get(folder.spec.as_deref()?))
+            .or_else(|| self.specs.get(default?))
             .cloned()
             .unwrap_or_default()
     }
@@ -174,11 +185,19 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
                 .unwrap_or(Duration::from_hours(24 * 30)),
         });
     }
+    for (name, shape) in &shape.archive {
+        config.archives.push(archives::read(&source, name, shape, &config.specs, &|written| {
+            places::resolve(written, base, home)
+        })?);
+    }
     if let Some((one, other)) = places::overlap(&all_places(&config)) {
-        let at = shape.folder.iter().find(|(name, _)| [&one.entry, &other.entry].contains(&name.get_ref()));
+        let entries = [&one.entry, &other.entry];
+        let of = |kind: &str, name: &Text| entries.contains(&&format!("{kind}.{}", name.get_ref()));
+        let folder = shape.folder.iter().find(|(name, _)| of("folder", name)).map(|(_, folder)| &folder.exports);
+        let archive = shape.archive.iter().find(|(name, _)| of("archive", name)).map(|(_, archive)| &archive.folder);
         let say = |place: &places::Place| format!("{} ({})", place.what, place.path.display());
         return Err(source.at_optional(
-            at.map(|(_, folder)| &folder.exports),
+            archive.or(folder),
             format!("{} and {} overlap", say(one), say(other)),
             "give each folder a place of its own, none inside another",
         ));
@@ -212,12 +231,16 @@ fn all_places(config: &Config) -> Vec<places::Place> {
     let of_folder = |folder: &Folder| {
         let place = |what: &str, path: &PathBuf| places::Place {
             what: format!("{what} of [folder.{}]", folder.name),
-            entry: folder.name.clone(),
+            entry: format!("folder.{}", folder.name),
             path: path.clone(),
         };
         [place("exports", &folder.exports), place("checked", &folder.checked)]
     };
-    std::iter::once(state).chain(config.folders.iter().flat_map(of_folder)).collect()
+    let of_archive = Archive::places;
+    std::iter::once(state)
+        .chain(config.folders.iter().flat_map(of_folder))
+        .chain(config.archives.iter().flat_map(of_archive))
+        .collect()
 }
 
 fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec, Complaint> {

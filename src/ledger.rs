@@ -1,17 +1,20 @@
-//! The ledger: judgments, standings, outputs, claimed names, the artist's words and letters in SQLite.
+//! The ledger: judgments, standings, outputs, claimed names, the artist's words, archives and letters in SQLite.
 //!
 //! Takes changes and applies them in one short transaction; yields what is known of a path, of a folder and since a
 //! moment. Any process may write beside another. Its stored rows are separate from the structs it hands out, and a
 //! ledger of a newer Burler is read but never written. Knows nothing of files beyond their names.
 
 mod entry;
+mod member;
 mod error;
 mod fold;
 mod rows;
+mod member_rows;
 mod schema;
 mod store;
 mod ask;
 mod word;
+mod members;
 mod summary;
 
 pub use entry::{
@@ -19,5 +22,7 @@ pub use entry::{
 };
 pub use error::LedgerError;
 pub use fold::folded;
+pub use member::{Member, MemberState, News, Verdicted, archive_folder, archive_of};
+pub use members::LastSweep;
 pub use store::{Change, Ledger};
 pub use summary::{FolderSummary, Held, Summary};

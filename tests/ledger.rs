@@ -118,15 +118,15 @@ fn a_newer_ledger_is_read_and_never_written() {
     studio.export("kelp.png", "kelp");
     studio.deliver("kelp.png", Held);
     let path = studio.ledger_path();
-    Connection::open(&path).unwrap().pragma_update(None, "user_version", 3).unwrap();
+    Connection::open(&path).unwrap().pragma_update(None, "user_version", 1000).unwrap();
     let error = Ledger::open(&Disk::new(), &path).unwrap_err();
-    assert!(matches!(error, LedgerError::Newer { found: 3, known: 2, .. }), "{error}");
+    assert!(matches!(error, LedgerError::Newer { found: 1000, .. }), "{error}");
     assert!(error.to_string().contains("newer Burler") && !error.is_temporary(), "{error}");
     let mut read = Ledger::open_to_read(&path).unwrap();
     assert_eq!(read.summary().unwrap().folders[0].held, 1);
     assert!(matches!(read.apply(FOLDER, &[]), Err(LedgerError::ReadOnly { .. })));
     let version: i64 = Connection::open(&path).unwrap().query_row("PRAGMA user_version", [], |row| row.get(0)).unwrap();
-    assert_eq!(version, 3);
+    assert_eq!(version, 1000);
 }
 
 #[test]
@@ -138,8 +138,11 @@ fn an_older_ledger_is_read_as_it_is_and_brought_up_to_date_when_it_is_written() 
     let says = studio.says();
     // The shape of the first version, before the artist's word.
     let old = Connection::open(&path).unwrap();
-    old.execute_batch("DROP TABLE words; ALTER TABLE standings DROP COLUMN let_pass; PRAGMA user_version = 1;")
-        .unwrap();
+    old.execute_batch(
+        "DROP TABLE words; ALTER TABLE standings DROP COLUMN let_pass; DROP TABLE members; DROP TABLE sweeps;
+         PRAGMA user_version = 1;",
+    )
+    .unwrap();
     let version = || -> i64 { old.query_row("PRAGMA user_version", [], |row| row.get(0)).unwrap() };
     let mut read = Ledger::open_to_read(&path).unwrap();
     assert_eq!(read.summary().unwrap().folders[0].held, 1);
@@ -151,7 +154,7 @@ fn an_older_ledger_is_read_as_it_is_and_brought_up_to_date_when_it_is_written() 
     drop(Ledger::open(&Disk::tripping(1, Trip::Stop), &path).unwrap_err());
     assert_eq!(version(), 1);
     studio.restart_on(Disk::new());
-    assert_eq!(version(), 2);
+    assert!(version() > 1);
     assert_eq!(studio.says(), says);
     studio.carry("held/kelp.png.held.png", "let-pass/kelp.png.held.png");
     assert_eq!(studio.review().unwrap().strange.len(), 1);

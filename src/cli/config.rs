@@ -63,12 +63,24 @@ pub fn run(words: Arguments, settings: Option<&Path>) -> Result<Status, Failure>
                     )));
                 }
             }
+            let archives = match config.archives.len() {
+                0 => String::new(),
+                count => format!(", {}", some(count, "archive")),
+            };
             plain::answer(&format!(
-                "{} is right: {} watched, {}",
+                "{} is right: {} watched{archives}, {}",
                 config.file.as_deref().unwrap_or(Path::new("the configuration")).display(),
                 some(config.folders.len(), "folder"),
                 some(config.specs.len(), "order sheet")
             ));
+            // No failure: an archive may lie on a drive that is connected only at times, and the watch must not wait for it.
+            for archive in config.archives.iter().filter(|archive| !archive.folder.is_dir()) {
+                let folder = archive.folder.display();
+                plain::answer(&format!(
+                    "[archive.{}]: {folder} is not there now; connect its drive or make it",
+                    archive.name
+                ));
+            }
             Ok(Status::Fine)
         }
         What::Show => {
@@ -174,6 +186,17 @@ fn shown(config: &Config) -> String {
             if folder.ready == crate::config::Ready::All { "all good tiles" } else { "mended tiles" },
             if folder.polling { "looked at again and again" } else { "told by events" },
             folder.keep_earlier.as_secs() / 86_400
+        ));
+    }
+    for archive in &config.archives {
+        line(format!("archive {}: {} -> {}", archive.name, archive.folder.display(), archive.checked.display()));
+        line(format!(
+            "  order sheet {}; swept at {}{}; every file read again within {} days; {}",
+            archive.spec.as_deref().unwrap_or("none"),
+            archive.at.strftime("%H:%M"),
+            archive.until.map_or_else(String::new, |until| format!(" until {}", until.strftime("%H:%M"))),
+            archive.verify.as_secs() / 86_400,
+            if archive.mend { "mended" } else { "only told" }
         ));
     }
     for spec in config.specs.values() {

@@ -9,16 +9,21 @@ use std::path::Path;
 use std::time::Duration;
 
 /// The steps from each version to the next; the number of steps is the version.
-const STEPS: [&str; 2] = [FIRST, LET_PASS];
+const STEPS: [&str; 3] = [FIRST, LET_PASS, ARCHIVE];
 
 /// For each version, what stands in for what it lacks when an older ledger is only read: temporary tables and views are
 /// found before the stored ones of the same name and are never written to the file.
-const STAND_INS: [&str; 2] = [
+const STAND_INS: [&str; 3] = [
     "",
     "CREATE TEMP VIEW standings AS SELECT *, '' AS let_pass FROM main.standings;
      CREATE TEMP TABLE words (
          folder TEXT, path BLOB, stamp TEXT, file BLOB, content BLOB, marks TEXT, changed INTEGER
      );",
+    "CREATE TEMP TABLE members (
+         folder TEXT, path BLOB, stamp TEXT, content BLOB, state TEXT, other BLOB, verified_ms INTEGER, found_ms INTEGER,
+         spec_digest TEXT, rules INTEGER, spec TEXT, verdict TEXT, news TEXT, came_from BLOB, changed INTEGER
+     );
+     CREATE TEMP TABLE sweeps (folder TEXT, began_ms INTEGER, ended_ms INTEGER);",
 ];
 
 /// Marks the file as a ledger of ours: the letters "Burl".
@@ -75,6 +80,23 @@ CREATE TABLE words (
     PRIMARY KEY (folder, path)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX words_by_content ON words (folder, content);
+";
+
+/// Archives: what is known of each file in one, and when each was swept last. `other` is the content that a damaged file
+/// was found with; a file not judged yet has no verdict.
+const ARCHIVE: &str = "
+CREATE TABLE members (
+    folder TEXT NOT NULL, path BLOB NOT NULL, stamp TEXT NOT NULL, content BLOB NOT NULL, state TEXT NOT NULL, other BLOB,
+    verified_ms INTEGER NOT NULL, found_ms INTEGER NOT NULL, spec_digest TEXT NOT NULL, rules INTEGER NOT NULL,
+    spec TEXT NOT NULL, verdict TEXT, news TEXT NOT NULL, came_from BLOB, changed INTEGER NOT NULL,
+    PRIMARY KEY (folder, path)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX members_by_content ON members (content);
+CREATE INDEX members_by_change ON members (changed);
+
+CREATE TABLE sweeps (
+    folder TEXT PRIMARY KEY, began_ms INTEGER NOT NULL, ended_ms INTEGER
+) STRICT, WITHOUT ROWID;
 ";
 
 /// The newest version this program knows.
