@@ -134,6 +134,24 @@ impl Config {
             .cloned()
             .unwrap_or_default()
     }
+
+    /// Every folder that is kept apart from all others.
+    #[must_use]
+    pub fn places(&self) -> Vec<places::Place> {
+        let state = places::Place { what: "the state folder".into(), entry: String::new(), path: self.state.clone() };
+        let of_folder = |folder: &Folder| {
+            let place = |what: &str, path: &PathBuf| places::Place {
+                what: format!("{what} of [folder.{}]", folder.name),
+                entry: format!("folder.{}", folder.name),
+                path: path.clone(),
+            };
+            [place("exports", &folder.exports), place("checked", &folder.checked)]
+        };
+        std::iter::once(state)
+            .chain(self.folders.iter().flat_map(of_folder))
+            .chain(self.archives.iter().flat_map(Archive::places))
+            .collect()
+    }
 }
 
 /// Builds the settings from the text of a configuration file.
@@ -190,7 +208,7 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
             places::resolve(written, base, home)
         })?);
     }
-    if let Some((one, other)) = places::overlap(&all_places(&config)) {
+    if let Some((one, other)) = places::overlap(&config.places()) {
         let entries = [&one.entry, &other.entry];
         let of = |kind: &str, name: &Text| entries.contains(&&format!("{kind}.{}", name.get_ref()));
         let folder = shape.folder.iter().find(|(name, _)| of("folder", name)).map(|(_, folder)| &folder.exports);
@@ -224,23 +242,6 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
         digest_of(&source, digest, &mut config.digest)?;
     }
     Ok(config)
-}
-
-fn all_places(config: &Config) -> Vec<places::Place> {
-    let state = places::Place { what: "the state folder".into(), entry: String::new(), path: config.state.clone() };
-    let of_folder = |folder: &Folder| {
-        let place = |what: &str, path: &PathBuf| places::Place {
-            what: format!("{what} of [folder.{}]", folder.name),
-            entry: format!("folder.{}", folder.name),
-            path: path.clone(),
-        };
-        [place("exports", &folder.exports), place("checked", &folder.checked)]
-    };
-    let of_archive = Archive::places;
-    std::iter::once(state)
-        .chain(config.folders.iter().flat_map(of_folder))
-        .chain(config.archives.iter().flat_map(of_archive))
-        .collect()
 }
 
 fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec, Complaint> {

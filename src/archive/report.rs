@@ -26,7 +26,7 @@ pub enum State {
     },
     /// No longer there.
     Vanished,
-    /// Could not be read, or its turn did not come.
+    /// Not looked at by this sweep: it cannot be read, is being written, or its turn did not come.
     Left,
 }
 
@@ -73,8 +73,8 @@ pub struct Integrity {
     pub moved: u64,
     /// No longer there, found out by this sweep.
     pub vanished: u64,
-    /// Could not be read.
-    pub unread: u64,
+    /// Known but not looked at: they cannot be read, are being written, or their turn did not come.
+    pub left: u64,
 }
 
 /// What the tiles of an archive come to, counted.
@@ -135,6 +135,17 @@ pub struct Remark {
     pub remedy: String,
 }
 
+/// What was put into the output folder, counted by tiles.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Given {
+    /// Mended.
+    pub mended: u64,
+    /// Pictured, since they need the artist or cannot be opened.
+    pub pictured: u64,
+    /// Not known yet which of both: in a dry run.
+    pub would: u64,
+}
+
 /// What is still to be done when the time is up.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Left {
@@ -165,6 +176,18 @@ pub struct Report {
     pub strays: Vec<Remark>,
     /// Folders and files that could not be looked at, in sentences.
     pub troubles: Vec<String>,
-    /// What is left for the next sweep.
+    /// What was given, or would be in a dry run.
+    pub given: Given,
+    /// Tiles whose mending is left for the next sweep.
+    pub unmended: u64,
+    /// Files whose turn did not come.
     pub left: Left,
+}
+
+impl Report {
+    /// Whether nothing is left for the next sweep.
+    #[must_use]
+    pub fn is_whole(&self) -> bool {
+        self.left.files == 0 && self.unmended == 0
+    }
 }

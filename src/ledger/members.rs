@@ -3,12 +3,14 @@
 //! Takes and yields plain data. Knows nothing of what lies on the disk.
 
 use super::error::LedgerError;
+use super::fold::path;
 use super::member::{Member, archive_folder};
 use super::member_rows::{MEMBER, member};
 use super::rows::{millis, time};
 use super::store::Ledger;
 use crate::tile::Content;
 use rusqlite::{Row, params};
+use std::path::PathBuf;
 use std::time::SystemTime;
 
 /// When an archive was swept last.
@@ -46,6 +48,20 @@ impl Ledger {
     pub fn members_since(&self, after: i64) -> Result<Vec<Member>, LedgerError> {
         let sql = format!("SELECT {MEMBER} FROM members WHERE changed > ?1 ORDER BY changed");
         self.all(&sql, params![after], member)
+    }
+
+    /// Every place where the ledger knows a file of this hash to have lain last: the folder's name and the path below it.
+    /// Originals of watched folders and archives, and what was published; of the latter, the name begins with `outputs/`.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read.
+    pub fn places_of(&self, content: Content) -> Result<Vec<(String, PathBuf)>, LedgerError> {
+        let sql = "SELECT folder, path FROM members WHERE content = ?1 AND state = 'present'
+                   UNION SELECT folder, path FROM standings WHERE content = ?1 AND state <> 'gone'
+                   UNION SELECT 'outputs/' || folder, file FROM outputs
+                         WHERE content = ?1 AND state IN ('published', 'withdrawn')
+                   ORDER BY 1, 2";
+        self.all(sql, params![content.0], |row| Ok((row.get(0)?, path(row.get_ref(1)?.as_blob()?).into())))
     }
 
     /// When an archive was swept last; `None` when it never was.
