@@ -31,7 +31,14 @@ fn the_daemon_sweeps_an_archive_whose_night_was_missed_once_and_beside_the_watch
     assert_eq!(studio.log().matches("the nightly sweep begins").count(), 1, "{}", studio.log());
     assert!(watch.stop().success());
     // An archive's tiles are not taken for those of a watched folder.
-    assert!(!studio.says(&["status"]).contains("archive"), "{}", studio.says(&["status"]));
+    let status = studio.says(&["status"]);
+    let lines: Vec<&str> = status.lines().collect();
+    assert!(lines[0].starts_with("studio: 1 ready"), "{status}");
+    assert!(
+        lines[1].starts_with("archive prints: 2 tiles; 1 need you; 0 cannot be opened; 0 damaged; swept "),
+        "{status}"
+    );
+    assert_eq!(lines[2..], ["no letter yet"], "{status}");
 }
 
 #[test]
