@@ -1,4 +1,48 @@
 //! The archive: what is known of a designer's older tiles, and what a sweep finds out about them.
 //!
 //! A sweep compares every file with the ledger, judges anew what changed, and looks for tiles that are one repeat under
-//! several names.
+//! several names. It reads the archive's folder and writes nothing there.
+
+pub mod error;
+pub mod listing;
+pub mod report;
+pub mod sheets;
+pub mod plan;
+pub mod compare;
+pub mod settings;
+pub mod tile;
+pub mod since;
+mod company;
+pub mod window;
+mod lightly;
+mod lanes;
+mod book;
+mod read;
+mod give;
+mod mending;
+mod sweep;
+
+pub use crate::ledger::{Member, MemberState, News};
+pub use company::{Company, Progress};
+pub use error::SweepError;
+pub use lightly::lightly;
+pub use listing::{Listing, Other, OtherKind, list};
+pub use plan::Rereading;
+pub use report::{Given, Integrity, Left, Line, Remark, Report, State, Verdicts};
+pub use settings::{Settings, Tools};
+pub use sheets::Sheets;
+pub use since::{Since, since};
+pub use sweep::{Swept, sweep};
+pub use tile::{Roots, Tile};
+
+use crate::disk::{Disk, Lock};
+use std::path::Path;
+
+/// Takes the duty of sweeping for this process alone, for as long as the lock is held.
+///
+/// # Errors
+/// [`SweepError::Busy`] when another process sweeps; otherwise when the state folder cannot be used.
+pub fn duty(disk: &Disk, state: &Path) -> Result<Lock, SweepError> {
+    disk.make_folders(state)?;
+    disk.lock(&state.join("sweep.lock"))?.ok_or_else(|| SweepError::Busy { state: state.into() })
+}

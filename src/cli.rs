@@ -16,6 +16,9 @@ pub mod turn;
 pub mod lay;
 pub mod mockup;
 pub mod standing;
+pub mod progress;
+pub mod swept;
+pub mod sweep;
 pub mod watch;
 pub mod digest;
 pub mod demo;
@@ -53,6 +56,8 @@ pub enum Command {
     Mockup(words::OneTile),
     /// What the ledger knows: what is ready, what needs you
     Status(standing::Arguments),
+    /// Look through archives of older tiles: what is new, damaged or gone, what needs you
+    Sweep(sweep::Arguments),
     /// Write the next letter now: what needs you, what was mended
     Digest(digest::Arguments),
     /// Draw the tiles of an invented studio and run the real watch over them
@@ -78,6 +83,7 @@ pub fn run(arguments: Arguments) -> Result<Status, Failure> {
         Command::Lay(words) => lay::run(&words, settings),
         Command::Mockup(words) => mockup::run(&words, settings),
         Command::Status(words) => standing::run(&words, settings),
+        Command::Sweep(words) => sweep::run(&words, settings),
         Command::Digest(words) => digest::run(&words, settings),
         Command::Demo(words) => demo::run(words),
         Command::Config(words) => config::run(words, settings),

@@ -11,9 +11,11 @@ pub mod starter;
 pub mod weights;
 pub mod way;
 mod letters;
+pub mod archives;
 
 use crate::spec::wish::Wish;
 use crate::spec::{GroundDemand, Length, Repeat, Spec};
+use archives::Archive;
 use complaint::{Complaint, Source, choice};
 pub use letters::Digest;
 use shape::Text;
@@ -61,6 +63,8 @@ pub struct Config {
     pub state: PathBuf,
     /// Watched folders by name.
     pub folders: Vec<Folder>,
+    /// Archives by name.
+    pub archives: Vec<Archive>,
     /// Specs by name.
     pub specs: BTreeMap<String, Spec>,
     /// Quiet time of a complete file.
@@ -91,6 +95,7 @@ impl Config {
             file: None,
             state: home.state.clone(),
             folders: Vec::new(),
+            archives: Vec::new(),
             specs: BTreeMap::new(),
             quiet: Duration::from_secs(2),
             grace: Duration::from_mins(10),
@@ -110,19 +115,42 @@ impl Config {
     /// `path` is relative to the exports folder.
     #[must_use]
     pub fn spec_for(&self, folder: &Folder, path: &Path) -> Spec {
-        let named = path
-            .parent()
-            .into_iter()
-            .flat_map(Path::ancestors)
-            .filter_map(|ancestor| self.specs.get(ancestor.file_name()?.to_str()?))
-            .next()
-            .or_else(|| self.specs.get(folder.spec.as_deref()?))
-            .cloned();
-        let mut spec = named.unwrap_or_default();
+        let mut spec = self.spec_below(folder.spec.as_deref(), path);
         if spec.companions.is_empty() {
             spec.companions.clone_from(&folder.companions);
         }
         spec
+    }
+
+    /// The spec for a tile below any root: the nearest ancestor folder named as a spec, else the default, else none.
+    #[must_use]
+    pub fn spec_below(&self, default: Option<&str>, path: &Path) -> Spec {
+        path.parent()
+            .into_iter()
+            .flat_map(Path::ancestors)
+            .filter_map(|ancestor| self.specs.get(ancestor.file_name()?.to_str()?))
+            .next()
+            .or_else(|| self.specs.get(default?))
+            .cloned()
+            .unwrap_or_default()
+    }
+
+    /// Every folder that is kept apart from all others.
+    #[must_use]
+    pub fn places(&self) -> Vec<places::Place> {
+        let state = places::Place { what: "the state folder".into(), entry: String::new(), path: self.state.clone() };
+        let of_folder = |folder: &Folder| {
+            let place = |what: &str, path: &PathBuf| places::Place {
+                what: format!("{what} of [folder.{}]", folder.name),
+                entry: format!("folder.{}", folder.name),
+                path: path.clone(),
+            };
+            [place("exports", &folder.exports), place("checked", &folder.checked)]
+        };
+        std::iter::once(state)
+            .chain(self.folders.iter().flat_map(of_folder))
+            .chain(self.archives.iter().flat_map(Archive::places))
+            .collect()
     }
 }
 
@@ -145,6 +173,13 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
         config.state = places::resolve(state.get_ref(), base, home);
     }
     for (name, folder) in &shape.folder {
+        if name.get_ref().starts_with("archive/") {
+            return Err(source.at(
+                name,
+                format!("a folder cannot be named {:?}: archives are kept under such names", name.get_ref()),
+                "give it a name without a slash",
+            ));
+        }
         let exports = places::resolve(folder.exports.get_ref(), base, home);
         let checked = match &folder.checked {
             Some(checked) => places::resolve(checked.get_ref(), base, home),
@@ -176,11 +211,19 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
             companions: wishes(&source, &folder.companions)?,
         });
     }
-    if let Some((one, other)) = places::overlap(&all_places(&config)) {
-        let at = shape.folder.iter().find(|(name, _)| [&one.entry, &other.entry].contains(&name.get_ref()));
+    for (name, shape) in &shape.archive {
+        config.archives.push(archives::read(&source, name, shape, &config.specs, &|written| {
+            places::resolve(written, base, home)
+        })?);
+    }
+    if let Some((one, other)) = places::overlap(&config.places()) {
+        let entries = [&one.entry, &other.entry];
+        let of = |kind: &str, name: &Text| entries.contains(&&format!("{kind}.{}", name.get_ref()));
+        let folder = shape.folder.iter().find(|(name, _)| of("folder", name)).map(|(_, folder)| &folder.exports);
+        let archive = shape.archive.iter().find(|(name, _)| of("archive", name)).map(|(_, archive)| &archive.folder);
         let say = |place: &places::Place| format!("{} ({})", place.what, place.path.display());
         return Err(source.at_optional(
-            at.map(|(_, folder)| &folder.exports),
+            archive.or(folder),
             format!("{} and {} overlap", say(one), say(other)),
             "give each folder a place of its own, none inside another",
         ));
@@ -225,26 +268,13 @@ fn check_mail_folder(source: &Source<'_>, shape: &shape::Digest, config: &Config
         _ => return Ok(()),
     };
     let own = places::Place { what: what.into(), entry: String::new(), path: path.clone() };
-    for place in all_places(config).into_iter().skip(usize::from(what == "the password file")) {
+    for place in config.places().into_iter().skip(usize::from(what == "the password file")) {
         if places::overlap(&[own.clone(), place.clone()]).is_some() {
             let says = format!("{what} ({}) and {} ({}) overlap", path.display(), place.what, place.path.display());
             return Err(source.at_optional(written, says, remedy));
         }
     }
     Ok(())
-}
-
-fn all_places(config: &Config) -> Vec<places::Place> {
-    let state = places::Place { what: "the state folder".into(), entry: String::new(), path: config.state.clone() };
-    let of_folder = |folder: &Folder| {
-        let place = |what: &str, path: &PathBuf| places::Place {
-            what: format!("{what} of [folder.{}]", folder.name),
-            entry: folder.name.clone(),
-            path: path.clone(),
-        };
-        [place("exports", &folder.exports), place("checked", &folder.checked)]
-    };
-    std::iter::once(state).chain(config.folders.iter().flat_map(of_folder)).collect()
 }
 
 fn spec_of(source: &Source<'_>, name: &Text, shape: &shape::Spec) -> Result<Spec, Complaint> {

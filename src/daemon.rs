@@ -13,6 +13,7 @@ pub mod telling;
 pub mod mail;
 pub mod letters;
 pub mod timing;
+pub mod sweeps;
 
 use crate::arrival::{self, Eye, Look, LookAt, Lookout};
 use crate::clock::Clock;
@@ -169,6 +170,7 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, mails: bool, stop: impl Future
     tokio::spawn(timing::tell_letters(Arc::clone(&shop), sender.clone()));
     let written = Arc::new(Notify::new());
     tokio::spawn(send_letters(Arc::clone(&shop), mails, sender.clone(), Arc::clone(&written)));
+    tokio::spawn(sweep_archives(Arc::clone(&shop)));
     notices::ready();
     let mut leave_at = None;
     loop {
@@ -281,6 +283,12 @@ async fn send_letters(shop: Arc<Shop>, mails: bool, sender: mpsc::Sender<Happeni
             () = tokio::time::sleep(wait) => {}
         }
     }
+}
+
+/// Sweeps the archives by night.
+async fn sweep_archives(shop: Arc<Shop>) {
+    let last = |archive: &_| sweeps::last(&shop.ledger(), archive);
+    sweeps::run(&shop.config, shop.program(), shop.clock, last).await;
 }
 
 /// Starts one deed; what comes of it reaches the owner as a happening.

@@ -28,5 +28,5 @@ pub use message::{MessageError, domain, is_address, message, message_after};
 pub use page::{is_page, page};
 pub use pick::{Picked, needs_you, pick};
 pub use preview::{Preview, preview};
-pub use schedule::{Waiting, When, due, next};
+pub use schedule::{Waiting, When, due, has_come, next};
 pub use trial::trial;

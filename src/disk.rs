@@ -20,7 +20,7 @@ pub use count::{Disk, Trip};
 pub use error::{Cause, Deed, DiskError, spelled};
 pub use lock::Lock;
 pub use publish::{Onto, Source, Staged};
-pub use read::{hash, hash_file, open, open_folder, stamp};
+pub use read::{hash, hash_file, hash_with, open, open_folder, stamp, stamp_open};
 pub use scratch::{hash_named, open_named, read_bytes, read_text};
 pub use stamp::Stamp;
 pub use tree::{Look, Tree};

@@ -3,6 +3,7 @@
 //! The schema is public: other programs read it. Fields are only ever added; a change of meaning raises [`SCHEMA`].
 
 pub mod word;
+pub mod swept;
 
 use crate::finding::{self, Finding, Grade, Kind, Reading, Verdict, rounded};
 use serde::{Deserialize, Serialize};

@@ -3,6 +3,7 @@
 
 mod desk;
 
+use burler::config::archives::Archive;
 use burler::config::places::Home;
 use burler::config::way::{Password, Smtp, Tls, Way};
 use burler::config::{self, Config, Ready, starter};
@@ -74,6 +75,13 @@ fn every_key_of_the_starter_is_read_when_switched_on() {
     assert_eq!(smtp.from, "Burler <studio@oddfathom.example>");
     let password = Password::File("/home/fen/.config/burler/mail-password".into());
     assert_eq!(smtp.login, Some(("studio@oddfathom.example".into(), password)));
+    let prints = &config.archives[0];
+    assert_eq!((prints.name.as_str(), prints.spec.as_deref()), ("prints", Some("cloth-12in")));
+    assert_eq!(prints.until, Some(jiff::civil::time(6, 0, 0, 0)));
+    assert_eq!(prints.names.as_deref(), Some("{collection}_{design}_{colorway}"));
+    let plain = Archive::of("prints", Path::new("/home/fen/oddfathom/archive"));
+    let plain = Archive { spec: prints.spec.clone(), until: prints.until, names: prints.names.clone(), ..plain };
+    assert_eq!(*prints, plain);
     // What the starter shows as defaults are the defaults.
     let lean = format!(
         "[digest]\nto = [\"you@oddfathom.example\"]\n[digest.smtp]\nhost = \"{}\"\nuser = \"studio@oddfathom.example\"\n\
@@ -267,6 +275,51 @@ fn complaints_point_at_the_place_and_say_what_to_do() {
         (
             "[spec.a]\ncompanions = [\"flip\"]\n",
             "burler.toml:2:15: \"flip\" is no companion; write for example \"turn 45\", \"turn 45 keep-scale\" or \"as block\"",
+        ),
+        (
+            "[folder.\"archive/a\"]\nexports = \"/x\"\n",
+            "burler.toml:1:9: a folder cannot be named \"archive/a\": archives are kept under such names; give it a name \
+             without a slash",
+        ),
+        ("[archive.a]\n", "burler.toml:1:1: the key `folder` is missing; add a line folder = …"),
+        ("[archive.a]\nfoldr = \"/a\"\n", "burler.toml:2:1: unknown key `foldr`; did you mean `folder`?"),
+        (
+            "[spec.cloth]\n[archive.a]\nfolder = \"/a\"\nspec = \"clot\"\n",
+            "burler.toml:4:8: there is no [spec.clot]; did you mean `cloth`?",
+        ),
+        (
+            "[archive.a]\nfolder = \"/a\"\nat = \"at night\"\n",
+            "burler.toml:3:6: \"at night\" is not a time of day; write hours and minutes, for example \"02:30\"",
+        ),
+        (
+            "[archive.a]\nfolder = \"/a\"\nuntil = \"02:30\"\n",
+            "burler.toml:3:9: [archive.a] stops at the time at which it begins; write a later time, or leave until out to let a \
+             sweep take as long as it needs",
+        ),
+        (
+            "[archive.a]\nfolder = \"/a\"\nverify = \"6 h\"\n",
+            "burler.toml:3:10: \"6 h\" is less than a day, and a sweep runs once a night; write for example \"30 days\"; \
+             \"1 day\" reads every file each night",
+        ),
+        (
+            "[folder.s]\nexports = \"/x\"\nchecked = \"/c\"\n[archive.a]\nfolder = \"/x/old\"\n",
+            "burler.toml:5:10: exports of [folder.s] (/x) and folder of [archive.a] (/x/old) overlap; give each folder a place \
+             of its own, none inside another",
+        ),
+        (
+            "[folder.s]\nexports = \"/o/x\"\n[archive.a]\nfolder = \"/o\"\n",
+            "burler.toml:4:10: exports of [folder.s] (/o/x) and folder of [archive.a] (/o) overlap; give each folder a place of \
+             its own, none inside another",
+        ),
+        (
+            "[archive.a]\nfolder = \"/o\"\nchecked = \"/o/checked\"\n",
+            "burler.toml:2:10: folder of [archive.a] (/o) and checked of [archive.a] (/o/checked) overlap; give each folder a \
+             place of its own, none inside another",
+        ),
+        (
+            "[state]\nfolder = \"/o/state\"\n[archive.a]\nfolder = \"/o\"\n",
+            "burler.toml:4:10: the state folder (/o/state) and folder of [archive.a] (/o) overlap; give each folder a place of \
+             its own, none inside another",
         ),
     ] {
         assert_eq!(complaint(text), expected, "{text}");

@@ -11,6 +11,11 @@ const USER: &str = "burler.service";
 /// The same two for sending letters.
 const SYSTEM_MAIL: &str = "burler-mail@oddfathom.service";
 const USER_MAIL: &str = "burler-mail.service";
+/// The same for the nightly sweep, and what starts it.
+const SWEEP_SYSTEM: &str = "burler-sweep@oddfathom.service";
+const SWEEP_USER: &str = "burler-sweep.service";
+const TIMER_SYSTEM: &str = "burler-sweep@oddfathom.timer";
+const TIMER_USER: &str = "burler-sweep.timer";
 
 /// A unit file with the program it names replaced by one that is there.
 struct Unit {
@@ -20,19 +25,30 @@ struct Unit {
 
 impl Unit {
     fn text(name: &str) -> String {
-        let file = name.replace("@oddfathom", "@");
+        let file = name.replace("oddfathom", "");
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("systemd").join(file);
         fs::read_to_string(path).expect("the unit file is there")
     }
 
-    fn with(name: &'static str, change: impl FnOnce(String) -> String) -> Self {
+    fn with(name: &'static str, change: impl Fn(String) -> String) -> Self {
         let folder = tempfile::tempdir().expect("a temporary folder can be made");
-        let program = if name.contains('@') { "/usr/local/bin/burler" } else { "%h/.cargo/bin/burler" };
-        let text = Self::text(name);
-        let starts = if name.contains("mail") { 1 } else { 2 };
-        assert_eq!(text.matches(&format!("={program} ")).count(), starts, "{name} starts {program}");
-        let text = change(text.replace(program, env!("CARGO_BIN_EXE_burler")));
-        fs::write(folder.path().join(name), text).expect("a file can be written");
+        let place = |name: &str, change: &dyn Fn(String) -> String| {
+            let program = if name.contains('@') { "/usr/local/bin/burler" } else { "%h/.cargo/bin/burler" };
+            let text = Self::text(name);
+            let starts = match name {
+                timer if timer.ends_with(".timer") => 0,
+                other if other.contains("sweep") || other.contains("mail") => 1,
+                _ => 2,
+            };
+            assert_eq!(text.matches(&format!("={program} ")).count(), starts, "{name} starts {program} so often");
+            let text = change(text.replace(program, env!("CARGO_BIN_EXE_burler")));
+            fs::write(folder.path().join(name), text).expect("a file can be written");
+        };
+        place(name, &change);
+        if let Some(timed) = name.strip_suffix(".timer") {
+            // A timer is checked with the unit it starts, which is asked for under the template's own name too.
+            place(&format!("{timed}.service"), &|text| text);
+        }
         Self { folder, name }
     }
 
@@ -69,8 +85,8 @@ impl Unit {
 }
 
 #[test]
-fn all_units_are_accepted() {
-    for name in [SYSTEM, USER, SYSTEM_MAIL, USER_MAIL] {
+fn every_unit_is_accepted() {
+    for name in [SYSTEM, USER, SYSTEM_MAIL, USER_MAIL, SWEEP_SYSTEM, SWEEP_USER, TIMER_SYSTEM, TIMER_USER] {
         assert_eq!(Unit::with(name, |text| text).complaints(), None, "{name}");
     }
 }
@@ -96,7 +112,9 @@ fn a_wrong_unit_is_not() {
 #[test]
 fn the_system_unit_is_closed_off_and_the_user_unit_as_far_as_it_can_be() {
     // What opens pictures is closed off more than what must reach a server.
-    for (name, most) in [(SYSTEM, 0.3), (USER, 6.1), (SYSTEM_MAIL, 1.2), (USER_MAIL, 6.3)] {
+    let most =
+        [(SYSTEM, 0.3), (USER, 6.1), (SYSTEM_MAIL, 1.2), (USER_MAIL, 6.3), (SWEEP_SYSTEM, 0.3), (SWEEP_USER, 6.1)];
+    for (name, most) in most {
         let exposure = Unit::with(name, |text| text).exposure();
         assert!(exposure <= most, "{name} is exposed at {exposure}, allowed are {most}");
     }
@@ -130,5 +148,25 @@ fn letters_are_sent_by_a_unit_of_its_own_that_a_timer_starts() {
         let timer =
             Unit::text(&name.replace("oddfathom.service", "oddfathom.timer").replace("mail.service", "mail.timer"));
         assert!(timer.contains("OnUnitInactiveSec=1min\n"), "{name}");
+    }
+}
+
+#[test]
+fn the_sweep_gives_way_to_everything_and_is_due_at_the_hour_of_the_configuration() {
+    for name in [SWEEP_SYSTEM, SWEEP_USER] {
+        let text = Unit::text(name);
+        for line in ["Type=oneshot", "Nice=19", "IOSchedulingClass=idle", "SuccessExitStatus=75"] {
+            assert!(text.lines().any(|found| found == line), "{name} lacks {line}");
+        }
+        let start = text.lines().find(|line| line.starts_with("ExecStart=")).unwrap_or_default();
+        assert!(start.ends_with("/burler sweep --scheduled"), "{name}: {start}");
+    }
+    let default =
+        burler::config::archives::Archive::of("prints", Path::new("/archive")).at.strftime("%H:%M").to_string();
+    for name in [TIMER_SYSTEM, TIMER_USER] {
+        let text = Unit::text(name);
+        assert!(text.contains(&format!("\nOnCalendar=*-*-* {default}\n")), "{name}");
+        let broken = Unit::with(name, |text| text.replace("OnCalendar=*-*-*", "OnCalendar=nightly at"));
+        assert!(broken.complaints().is_some(), "{name}: a wrong calendar goes unnoticed");
     }
 }

@@ -55,7 +55,10 @@ pub fn run(words: Arguments, settings: Option<&Path>) -> Result<Status, Failure>
     match words.what {
         What::Init(words) => init(words, settings),
         What::Check => {
-            let config = input::watched_configuration(settings)?;
+            let mut config = input::configuration(settings)?;
+            if config.archives.is_empty() {
+                config = input::watched_configuration(settings)?;
+            }
             for folder in &config.folders {
                 if !folder.exports.is_dir() {
                     return Err(Failure::configuration(format!(
@@ -66,12 +69,24 @@ pub fn run(words: Arguments, settings: Option<&Path>) -> Result<Status, Failure>
                     )));
                 }
             }
+            let archives = match config.archives.len() {
+                0 => String::new(),
+                count => format!(", {}", some(count, "archive")),
+            };
             plain::answer(&format!(
-                "{} is right: {} watched, {}",
+                "{} is right: {} watched{archives}, {}",
                 config.file.as_deref().unwrap_or(Path::new("the configuration")).display(),
                 some(config.folders.len(), "folder"),
                 some(config.specs.len(), "order sheet")
             ));
+            // No failure: an archive may lie on a drive that is connected only at times, and the watch must not wait for it.
+            for archive in config.archives.iter().filter(|archive| !archive.folder.is_dir()) {
+                let folder = archive.folder.display();
+                plain::answer(&format!(
+                    "[archive.{}]: {folder} is not there now; connect its drive or make it",
+                    archive.name
+                ));
+            }
             Ok(Status::Fine)
         }
         What::Show => {
@@ -182,6 +197,17 @@ fn shown(config: &Config) -> String {
             let wishes: Vec<String> = folder.companions.iter().map(ToString::to_string).collect();
             line(format!("  given back beside a tile whose order sheet names nothing: {}", wishes.join(", ")));
         }
+    }
+    for archive in &config.archives {
+        line(format!("archive {}: {} -> {}", archive.name, archive.folder.display(), archive.checked.display()));
+        line(format!(
+            "  order sheet {}; swept at {}{}; every file read again within {} days; {}",
+            archive.spec.as_deref().unwrap_or("none"),
+            archive.at.strftime("%H:%M"),
+            archive.until.map_or_else(String::new, |until| format!(" until {}", until.strftime("%H:%M"))),
+            archive.verify.as_secs() / 86_400,
+            if archive.mend { "mended" } else { "only told" }
+        ));
     }
     for spec in config.specs.values() {
         line(format!("order sheet {}: {}", spec.name, demanded(spec)));

@@ -16,6 +16,8 @@ pub struct File {
     pub state: State,
     /// `[folder.NAME]`
     pub folder: BTreeMap<Text, Folder>,
+    /// `[archive.NAME]`
+    pub archive: BTreeMap<Text, Archive>,
     /// `[spec.NAME]`
     pub spec: BTreeMap<Text, Spec>,
     /// `[settle]`
@@ -55,6 +57,28 @@ pub struct Folder {
     /// What is given back beside a tile whose spec names nothing.
     #[serde(default)]
     pub companions: Vec<Text>,
+}
+
+/// `[archive.NAME]`
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Archive {
+    /// The designer's older tiles, only read.
+    pub folder: Text,
+    /// The spec for tiles whose subfolders name none.
+    pub spec: Option<Text>,
+    /// Where mended tiles and pictures go; default: beside the folder, its name with `-checked` behind it.
+    pub checked: Option<Text>,
+    /// Time of day of the nightly sweep, `02:30`.
+    pub at: Option<Text>,
+    /// Time of day at which it stops.
+    pub until: Option<Text>,
+    /// Within how long every file is read again in full.
+    pub verify: Option<Text>,
+    /// How files are named, `{collection}_{design}_{colorway}`.
+    pub names: Option<Text>,
+    /// Whether what can be mended is mended into `checked`, and what is held is pictured there.
+    pub mend: Option<bool>,
 }
 
 /// `[spec.NAME]`

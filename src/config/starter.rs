@@ -9,17 +9,19 @@ pub const STARTER: &str = include_str!("../../config/burler.toml");
 #[must_use]
 pub fn filled(exports: &str, checked: Option<&str>, side: Option<u32>) -> String {
     let quote = |text: &str| toml::Value::String(text.into()).to_string();
-    let mut in_sheet = false;
+    // An archive has keys of the same names; only the watched folder's are switched on.
+    let (mut in_folder, mut in_sheet) = (false, false);
     let mut out = String::new();
     for line in STARTER.lines() {
+        in_folder = (in_folder || line.starts_with("[folder.")) && !line.is_empty();
         let line = if line.starts_with("exports = ") {
             format!("exports = {}", quote(exports))
-        } else if let (true, Some(checked)) = (line.starts_with("# checked = "), checked) {
+        } else if let (true, Some(checked)) = (in_folder && line.starts_with("# checked = "), checked) {
             format!("checked = {}", quote(checked))
         } else if let Some(side) = side {
             in_sheet = (in_sheet || line.starts_with("# [spec.")) && !line.is_empty();
             let wanted = ["# [spec.", "# width", "# height", "# resolution", "# ground"];
-            if line.starts_with("# spec = ") {
+            if in_folder && line.starts_with("# spec = ") {
                 format!("spec = {}", quote(&sheet(side)))
             } else if in_sheet && wanted.iter().any(|start| line.starts_with(start)) {
                 line[2..].replace("3600 px", &format!("{side} px")).replace("cloth-12in", &sheet(side))

@@ -68,6 +68,15 @@ pub fn duration(text: &str) -> Result<Duration, String> {
     Duration::try_from(signed).ok().filter(|duration| !duration.is_zero()).ok_or_else(wrong)
 }
 
+/// A time of day such as `"02:30"`.
+///
+/// # Errors
+/// A sentence with the accepted form.
+pub fn time_of_day(text: &str) -> Result<jiff::civil::Time, String> {
+    jiff::civil::Time::strptime("%H:%M", text)
+        .map_err(|_| format!("{text:?} is not a time of day; write hours and minutes, for example \"02:30\""))
+}
+
 fn split(text: &str) -> Option<(f64, &str)> {
     let text = text.trim();
     let end = text.find(|c: char| !(c.is_ascii_digit() || c == '.'))?;

@@ -6,7 +6,7 @@
 use crate::config::{Config, Folder};
 use crate::digest::Waiting;
 use crate::finding::Verdict;
-use crate::ledger::{self, Ledger, LedgerError, LetPass, News, Standing, StandingState, Told};
+use crate::ledger::{self, Ledger, LedgerError, LetPass, Standing, StandingState, Told, Untold};
 use jiff::Timestamp;
 use std::path::Path;
 use std::time::SystemTime;
@@ -56,7 +56,7 @@ pub struct Found<'a> {
 pub fn find<'a>(config: &'a Config, ledger: &Ledger, now: SystemTime) -> Result<Found<'a>, LedgerError> {
     let last = ledger.last_letter()?;
     let mut found = Found { new: Vec::new(), known: Vec::new(), strange: Vec::new(), last };
-    for News { standing, since } in ledger.news()? {
+    for Untold { standing, since } in ledger.news()? {
         let Some(folder) = configured(config, &standing.folder) else { continue };
         let row = ledger.entry(standing)?;
         let (standing, says) = (&row.standing, ledger::says(row.ticket.as_ref()));

@@ -67,6 +67,14 @@ pub struct Waiting {
     pub busy: bool,
 }
 
+/// Whether a time of day has come since `last`, which `None` puts before any time: for what is done once for each civil date.
+#[must_use]
+pub fn has_come(at: Time, zone: &TimeZone, last: Option<Timestamp>, now: Timestamp) -> bool {
+    let Ok(from) = now.checked_sub(Span::new().hours(4 * 24)) else { return false };
+    let latest = dates(zone, from).filter_map(|date| slot(date, at, zone)).filter(|&slot| slot <= now).max();
+    latest.is_some_and(|slot| last.is_none_or(|last| last < slot))
+}
+
 /// Whether a letter is due.
 #[must_use]
 pub fn due(when: &When, zone: &TimeZone, waiting: &Waiting, now: Timestamp) -> bool {

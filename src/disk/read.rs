@@ -70,16 +70,32 @@ pub fn stamp(path: &Path) -> Result<Option<Stamp>, DiskError> {
     }
 }
 
+/// The stamp of an open file.
+///
+/// # Errors
+/// When the system cannot tell; `path` is only its name in messages.
+pub fn stamp_open(file: &File, path: &Path) -> Result<Stamp, DiskError> {
+    file.metadata().map(|metadata| Stamp::of(&metadata)).map_err(|error| DiskError::system(Deed::Read, path, error))
+}
+
 /// Hashes an open file from its first byte to its last, whatever its position, which does not move.
 ///
 /// # Errors
 /// When reading fails; `path` is only its name in messages.
 pub fn hash(file: &File, path: &Path) -> Result<Content, DiskError> {
+    hash_with(file, path, &mut Vec::new())
+}
+
+/// As [`hash`], with the memory of an earlier call: over thousands of files, fresh pages cost more than hashing small ones.
+///
+/// # Errors
+/// As [`hash`].
+pub fn hash_with(file: &File, path: &Path, buffer: &mut Vec<u8>) -> Result<Content, DiskError> {
     let mut hasher = blake3::Hasher::new();
-    let mut buffer = vec![0; CHUNK];
+    buffer.resize(CHUNK, 0);
     let mut at = 0_u64;
     loop {
-        let taken = read_at(file, &mut buffer, at, path)?;
+        let taken = read_at(file, buffer, at, path)?;
         if taken == 0 {
             return Ok(Content(*hasher.finalize().as_bytes()));
         }

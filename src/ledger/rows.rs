@@ -146,7 +146,8 @@ pub(super) fn stamp_text(stamp: &Stamp) -> String {
     format!("{} {} {} {}", stamp.size, stamp.mtime_ns, stamp.ctime_ns, stamp.inode)
 }
 
-fn stamp(row: &Row<'_>, column: usize) -> Read<Stamp> {
+/// A stamp from its text.
+pub(super) fn stamp(row: &Row<'_>, column: usize) -> Read<Stamp> {
     let text: String = row.get(column)?;
     stamp_of(&text).ok_or_else(|| odd(column, &text))
 }

@@ -9,11 +9,11 @@ use std::path::Path;
 use std::time::Duration;
 
 /// The steps from each version to the next; the number of steps is the version.
-const STEPS: [&str; 4] = [FIRST, LET_PASS, TOLD, MAIL];
+const STEPS: [&str; 5] = [FIRST, LET_PASS, TOLD, MAIL, ARCHIVE];
 
 /// For each version, what stands in for what it lacks when an older ledger is only read: temporary tables and views are
 /// found before the stored ones of the same name and are never written to the file.
-const STAND_INS: [&str; 4] = [
+const STAND_INS: [&str; 5] = [
     "",
     "CREATE TEMP VIEW standings AS SELECT *, '' AS let_pass FROM main.standings;
      CREATE TEMP TABLE words (
@@ -29,6 +29,11 @@ const STAND_INS: [&str; 4] = [
      );
      CREATE TEMP TABLE addressees (message_id TEXT, place INTEGER, address TEXT, reached TEXT, answer TEXT);
      CREATE TEMP TABLE pages (message_id TEXT, file BLOB);",
+    "CREATE TEMP TABLE members (
+         folder TEXT, path BLOB, stamp TEXT, content BLOB, state TEXT, other BLOB, verified_ms INTEGER, found_ms INTEGER,
+         spec_digest TEXT, rules INTEGER, spec TEXT, verdict TEXT, news TEXT, came_from BLOB, changed INTEGER
+     );
+     CREATE TEMP TABLE sweeps (folder TEXT, began_ms INTEGER, ended_ms INTEGER);",
 ];
 
 /// Marks the file as a ledger of ours: the letters "Burl".
@@ -120,6 +125,23 @@ CREATE TABLE addressees (
 CREATE TABLE pages (
     message_id TEXT NOT NULL, file BLOB NOT NULL,
     PRIMARY KEY (message_id, file)
+) STRICT, WITHOUT ROWID;
+";
+
+/// Archives: what is known of each file in one, and when each was swept last. `other` is the content that a damaged file
+/// was found with; a file not judged yet has no verdict.
+const ARCHIVE: &str = "
+CREATE TABLE members (
+    folder TEXT NOT NULL, path BLOB NOT NULL, stamp TEXT NOT NULL, content BLOB NOT NULL, state TEXT NOT NULL, other BLOB,
+    verified_ms INTEGER NOT NULL, found_ms INTEGER NOT NULL, spec_digest TEXT NOT NULL, rules INTEGER NOT NULL,
+    spec TEXT NOT NULL, verdict TEXT, news TEXT NOT NULL, came_from BLOB, changed INTEGER NOT NULL,
+    PRIMARY KEY (folder, path)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX members_by_content ON members (content);
+CREATE INDEX members_by_change ON members (changed);
+
+CREATE TABLE sweeps (
+    folder TEXT PRIMARY KEY, began_ms INTEGER NOT NULL, ended_ms INTEGER
 ) STRICT, WITHOUT ROWID;
 ";
 

@@ -5,6 +5,8 @@
 use super::entry::{Key, LetPass, Letter, Output, Standing, StandingState, Told, kept_judgment};
 use super::error::LedgerError;
 use super::fold::{bytes, folded};
+use super::member::Member;
+use super::member_rows;
 use super::rows::{millis, stamp_text, state_columns, state_name};
 use super::schema;
 use crate::disk::{Deed, Disk};
@@ -63,6 +65,15 @@ pub enum Change {
     Hear(LetPass),
     /// Forgets the picture in let-pass under this path.
     Unhear(PathBuf),
+    /// Stores what is known of a file of an archive, in place of what was; its number of change rises when it is `told`.
+    Enroll {
+        /// The file. The changes are for the folder of its archive.
+        member: Box<Member>,
+        /// Whether the change is worth telling.
+        told: bool,
+    },
+    /// Forgets the file of an archive under this path.
+    Strike(PathBuf),
 }
 
 impl Ledger {
@@ -183,6 +194,11 @@ fn apply_one(step: &Transaction<'_>, folder: &str, change: &Change) -> rusqlite:
         Change::Unhear(path) => {
             run("DELETE FROM words WHERE folder = ?1 AND path = ?2", params![folder, bytes(path)])?;
         }
+        Change::Enroll { member, told } => {
+            let number = if *told { next_change(step)? } else { member.changed };
+            member_rows::enroll(step, folder, member, number)?;
+        }
+        Change::Strike(path) => member_rows::strike(step, folder, path)?,
     }
     Ok(None)
 }

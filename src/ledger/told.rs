@@ -17,7 +17,7 @@ const TOLD: &str = "folder, path, content, verdict, says, change, at_ms";
 
 /// A standing that no letter has told since it changed.
 #[derive(Clone, Debug, PartialEq)]
-pub struct News {
+pub struct Untold {
     /// What holds.
     pub standing: Standing,
     /// When it came about; `None` when an older Burler did not note that.
@@ -29,7 +29,7 @@ impl Ledger {
     ///
     /// # Errors
     /// When the ledger cannot be read.
-    pub fn news(&self) -> Result<Vec<News>, LedgerError> {
+    pub fn news(&self) -> Result<Vec<Untold>, LedgerError> {
         let sql = format!(
             "SELECT {STANDING}, (SELECT at_ms FROM news WHERE news.change = standings.changed) FROM standings
              WHERE state = 'present' AND NOT EXISTS (
@@ -38,7 +38,7 @@ impl Ledger {
              ) ORDER BY changed"
         );
         self.all(&sql, [], |row| {
-            Ok(News { standing: rows::standing(row)?, since: row.get::<_, Option<i64>>(14)?.map(time) })
+            Ok(Untold { standing: rows::standing(row)?, since: row.get::<_, Option<i64>>(14)?.map(time) })
         })
     }
 
