@@ -19,6 +19,7 @@ pub mod standing;
 pub mod progress;
 pub mod swept;
 pub mod tidy;
+pub mod names;
 pub mod sweep;
 pub mod watch;
 pub mod digest;

@@ -173,6 +173,13 @@ pub fn parse(text: &str, file: &Path, home: &places::Home) -> Result<Config, Com
         config.state = places::resolve(state.get_ref(), base, home);
     }
     for (name, folder) in &shape.folder {
+        if name.get_ref().starts_with("archive/") {
+            return Err(source.at(
+                name,
+                format!("a folder cannot be named {:?}: archives are kept under such names", name.get_ref()),
+                "give it a name without a slash",
+            ));
+        }
         let exports = places::resolve(folder.exports.get_ref(), base, home);
         let checked = match &folder.checked {
             Some(checked) => places::resolve(checked.get_ref(), base, home),

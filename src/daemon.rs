@@ -9,6 +9,7 @@ pub mod owner;
 pub mod shop;
 pub mod notices;
 pub mod letters;
+pub mod sweeps;
 
 use crate::arrival::{self, Eye, Look, LookAt, Lookout};
 use crate::clock::Clock;
@@ -161,6 +162,7 @@ async fn serve(shop: Arc<Shop>, mut owner: Owner, stop: impl Future<Output = ()>
         })
         .collect();
     tokio::spawn(tell_letters(Arc::clone(&shop), sender.clone()));
+    tokio::spawn(sweep_archives(Arc::clone(&shop)));
     notices::ready();
     let mut leave_at = None;
     loop {
@@ -259,6 +261,12 @@ async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
         }
         tokio::time::sleep(LETTER_LOOK).await;
     }
+}
+
+/// Sweeps the archives by night.
+async fn sweep_archives(shop: Arc<Shop>) {
+    let last = |archive: &_| sweeps::last(&shop.ledger(), archive);
+    sweeps::run(&shop.config, shop.program(), shop.clock, last).await;
 }
 
 /// Starts one deed; what comes of it reaches the owner as a happening.

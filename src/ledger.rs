@@ -25,4 +25,4 @@ pub use fold::folded;
 pub use member::{Member, MemberState, News, Verdicted, archive_folder, archive_of};
 pub use members::LastSweep;
 pub use store::{Change, Ledger};
-pub use summary::{FolderSummary, Held, Summary};
+pub use summary::{ArchiveSummary, FolderSummary, Held, Summary};

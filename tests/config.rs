@@ -211,6 +211,11 @@ fn complaints_point_at_the_place_and_say_what_to_do() {
             "[spec.a]\ncompanions = [\"flip\"]\n",
             "burler.toml:2:15: \"flip\" is no companion; write for example \"turn 45\", \"turn 45 keep-scale\" or \"as block\"",
         ),
+        (
+            "[folder.\"archive/a\"]\nexports = \"/x\"\n",
+            "burler.toml:1:9: a folder cannot be named \"archive/a\": archives are kept under such names; give it a name \
+             without a slash",
+        ),
         ("[archive.a]\n", "burler.toml:1:1: the key `folder` is missing; add a line folder = …"),
         ("[archive.a]\nfoldr = \"/a\"\n", "burler.toml:2:1: unknown key `foldr`; did you mean `folder`?"),
         (

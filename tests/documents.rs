@@ -46,6 +46,8 @@ fn the_commands_of_the_readme_do_what_it_says() {
     let tile = Raster::new(64, 64, [30, 90, 120, 255].repeat(64 * 64)).unwrap();
     fs::write(at("tile.png"), encode_png(&tile, Some(300.0)).unwrap()).unwrap();
     fs::copy(at("tile.png"), at("exports/tile.png")).unwrap();
+    fs::create_dir(at("old-tiles")).unwrap();
+    fs::copy(at("tile.png"), at("old-tiles/tile.png")).unwrap();
     let mut ran = 0;
     for line in shell_lines() {
         let words: Vec<&str> = line.split_whitespace().collect();
@@ -95,7 +97,7 @@ fn the_configurations_of_the_readme_are_right() {
     let home =
         Home { home: "/home/fen".into(), state: "/home/fen/state".into(), config: "/home/fen/burler.toml".into() };
     let samples = blocks(&document("README.md"), "toml");
-    assert_eq!(samples.len(), 3);
+    assert_eq!(samples.len(), 4);
     for sample in samples {
         config::parse(&sample, Path::new("/home/fen/burler.toml"), &home).unwrap();
     }

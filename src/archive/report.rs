@@ -73,7 +73,7 @@ pub struct Integrity {
     pub moved: u64,
     /// No longer there, found out by this sweep.
     pub vanished: u64,
-    /// Known but not looked at: they cannot be read, are being written, or their turn did not come.
+    /// Not looked at: they cannot be read, are being written, or their turn did not come.
     pub left: u64,
 }
 

@@ -5,51 +5,24 @@
 //! into the ledger, the scratch folder and the archive's output folder.
 
 use super::book::{Book, lock};
+use super::company::{Company, Progress};
 use super::compare::{Reading, compare};
 use super::error::SweepError;
-use super::give::{self, Due, SCRATCH, Worked};
 use super::lanes;
 use super::listing::{self, Listing};
+use super::mending;
 use super::plan::{Homeless, Plan, Task, plan};
 use super::read::{self, Fatal, Judged, Seen};
 use super::report::{Given, Line, Remark, Report, State};
 use super::settings::{Settings, Tools};
 use super::tile::{Roots, Tile, good_copies, line};
 use super::{stray, suspects, tidying};
-use crate::deliver::{self, DeliverError, Delivery, Fate, LET_PASS};
-use crate::disk;
 use crate::finding::{Finding, Verdict};
 use crate::ledger::{Change, LastSweep, Ledger, Member, MemberState, News, Verdicted};
 use crate::ticket::Ticket;
-use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Mutex;
 use std::time::SystemTime;
-
-/// How far a sweep is.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Progress {
-    /// Whether it reads and judges; otherwise it mends.
-    pub reads: bool,
-    /// Files done.
-    pub done: u64,
-    /// Files to do.
-    pub files: u64,
-    /// Bytes done.
-    pub bytes_done: u64,
-    /// Bytes to do.
-    pub bytes: u64,
-}
-
-/// What a sweep asks of who started it.
-pub struct Company<'a> {
-    /// Whether it should end: its time is up.
-    pub stop: &'a (dyn Fn() -> bool + Sync),
-    /// Hears how far it is.
-    pub progress: &'a mut dyn FnMut(Progress),
-    /// Where good copies of damaged files may lie.
-    pub roots: &'a Roots,
-}
 
 /// What a sweep found.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -101,7 +74,11 @@ pub fn sweep(
     }
     sweep.book.write()?;
     if settings.mend && !(company.stop)() {
-        sweep.give(company)?;
+        let mended = mending::mend(settings, tools, &sweep.book, &mut sweep.tiles, company)?;
+        sweep.wrote |= mended.given != Given::default();
+        sweep.report.given = mended.given;
+        sweep.report.unmended = mended.left;
+        sweep.report.troubles.extend(mended.troubles);
     }
     let news = sweep.wrote;
     let mut swept = sweep.told(company.roots)?;
@@ -157,9 +134,11 @@ impl Sweep<'_> {
     fn seen(&mut self, task: &Task, seen: Seen) -> Result<(), SweepError> {
         match seen {
             Seen::Read(reading, judged) => self.compared(task, &reading, judged),
-            // The next listing sees that.
+            // It went while the sweep was under way; the next listing concludes what that means.
             Seen::Gone => {
-                self.leave(task);
+                if task.known.is_some() {
+                    self.leave(task);
+                }
                 Ok(())
             }
             Seen::Moving => {
@@ -167,7 +146,7 @@ impl Sweep<'_> {
                     path: task.path.clone(),
                     state: State::Left,
                     verdict: None,
-                    says: "it is being written right now".into(),
+                    says: "it is being written, or was a moment ago".into(),
                     remedy: "nothing: the next sweep looks at it".into(),
                 });
                 self.leave(task);
@@ -235,8 +214,14 @@ impl Sweep<'_> {
 
     /// A file whose turn did not come, or that cannot be read: what is known of it stays.
     fn leave(&mut self, task: &Task) {
-        if let Some(member) = &task.known {
-            self.tiles.push(Tile { state: State::Left, ..Tile::still(member.clone()) });
+        match &task.known {
+            Some(member) => self.tiles.push(Tile { state: State::Left, ..Tile::still(member.clone()) }),
+            None => {
+                let files = &mut self.report.integrity;
+                files.files += 1;
+                files.bytes += task.stamp.size;
+                files.left += 1;
+            }
         }
     }
 
@@ -250,109 +235,6 @@ impl Sweep<'_> {
             self.book.add([Change::Enroll { member: Box::new(member.clone()), told: true }])?;
             self.wrote = true;
             self.tiles.push(Tile { member, state: State::Vanished, told: true, ticket: None });
-        }
-        Ok(())
-    }
-
-    /// Mends what can be mended, and pictures what needs the artist.
-    fn give(&mut self, company: &mut Company<'_>) -> Result<(), SweepError> {
-        match self.try_give(company) {
-            // The output folder's trouble is no reason to keep what was found out about the archive.
-            Err(SweepError::Deliver(error @ DeliverError::FolderGone { .. })) => {
-                self.report.troubles.push(error.to_string());
-                Ok(())
-            }
-            ended => ended,
-        }
-    }
-
-    fn try_give(&mut self, company: &mut Company<'_>) -> Result<(), SweepError> {
-        let (settings, tools, key) = (self.settings, self.tools, self.settings.key());
-        let place = settings.place(&key);
-        if !settings.dry_run && settings.checked.is_dir() {
-            deliver::tidy(&tools.disk, &mut self.book.ledger(), &place, tools.clock.wall())?;
-            if let Some(lying) = give::lying(&settings.checked.join(LET_PASS)) {
-                deliver::review(&tools.disk, &mut self.book.ledger(), &place, &lying)?;
-            }
-        }
-        let due = self.due(&key)?;
-        if settings.dry_run {
-            self.report.given.would = due.len() as u64;
-            return Ok(());
-        }
-        if due.is_empty() {
-            return Ok(());
-        }
-        if tools.scratch.to_str().is_none() {
-            return Err(SweepError::Scratch { scratch: tools.scratch.clone() });
-        }
-        tools.disk.make_folders(&tools.scratch)?;
-        tools.disk.clear_scratch(&tools.scratch, SCRATCH)?;
-        let mut progress = Progress { files: due.len() as u64, ..Progress::default() };
-        (company.progress)(progress);
-        let work = |lane: &mut lanes::Lane<'_>, due: &Due| give::work(lane, due, settings, tools);
-        let begun = lanes::run(&tools.program, settings.lanes, &due, company.stop, work, |worked| {
-            let Some((at, worked)) = worked else { return Ok(()) };
-            progress.done += 1;
-            (company.progress)(progress);
-            self.deliver(&due[at], worked, &place)
-        })?;
-        self.report.unmended = (due.len() - begun) as u64;
-        Ok(())
-    }
-
-    /// The tiles whose outputs are not those of their judgments.
-    fn due(&self, key: &str) -> Result<Vec<Due>, SweepError> {
-        let ledger = self.book.ledger();
-        let mut standings: BTreeMap<PathBuf, _> =
-            ledger.standings(key)?.into_iter().map(|standing| (standing.path.clone(), standing)).collect();
-        let pictures = self.settings.pictures();
-        let mut due = Vec::new();
-        for (at, tile) in self.tiles.iter().enumerate().filter(|(_, tile)| tile.state != State::Left) {
-            let let_pass = ledger.let_pass(key, tile.member.content)?;
-            if give::is_due(&tile.member, standings.remove(&tile.member.path).as_ref(), &let_pass, &pictures) {
-                due.push(Due { member: tile.member.clone(), at, let_pass });
-            }
-        }
-        Ok(due)
-    }
-
-    fn deliver(&mut self, due: &Due, worked: Worked, place: &deliver::Place<'_>) -> Result<(), SweepError> {
-        let Due { member, at, .. } = due;
-        let (outcome, _scratch) = match worked {
-            Worked::Done { outcome, _scratch } => (outcome, _scratch),
-            Worked::Superseded => return Ok(()),
-            Worked::Failed(why) => {
-                self.report.troubles.push(why);
-                return Ok(());
-            }
-            Worked::Fatal(error) => return Err(error.into()),
-        };
-        let tools = self.tools;
-        let path = self.settings.folder.join(&member.path);
-        let mut still_same = || disk::stamp(&path).is_ok_and(|stamp| stamp == Some(outcome.stamp));
-        let mut ledger = self.book.ledger();
-        match deliver::deliver(&tools.disk, &mut ledger, place, &outcome, &mut still_same, tools.clock.wall()) {
-            Ok(Delivery::Done(_)) => {}
-            Ok(Delivery::Superseded) => return Ok(()),
-            Err(error) if error.fate() == Fate::Tile => {
-                self.report.troubles.push(error.to_string());
-                return Ok(());
-            }
-            Err(error) => return Err(error.into()),
-        }
-        let Given { mended, pictured, .. } = &mut self.report.given;
-        match outcome.verdict {
-            Verdict::Mended => *mended += 1,
-            Verdict::Held | Verdict::Unreadable => *pictured += 1,
-            Verdict::Sound | Verdict::Mendable => {}
-        }
-        self.wrote = true;
-        let tile = &mut self.tiles[*at];
-        if let Some(judged) = tile.member.judged.as_mut().filter(|judged| judged.verdict != outcome.verdict) {
-            judged.verdict = outcome.verdict;
-            let member = Box::new(tile.member.clone());
-            ledger.apply(place.folder, &[Change::Enroll { member, told: false }])?;
         }
         Ok(())
     }

@@ -11,7 +11,7 @@ use crate::ticket::away::Away;
 use crate::tile::Content;
 use jiff::civil::Date;
 use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 /// What was put back.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -92,7 +92,7 @@ pub fn undo(disk: &Disk, site: Site<'_>, date: Date, dry_run: bool) -> Result<Un
             for folder in &folders {
                 archive.sync_up(folder)?;
             }
-            clear(&checked, &home, manifest.files.iter().filter_map(|away| away.file.path()))?;
+            clear(&checked, &home, manifest.files.iter().filter_map(|away| Some(meant(away)?.0)))?;
         }
     }
     Ok(undone)
@@ -102,7 +102,11 @@ pub fn undo(disk: &Disk, site: Site<'_>, date: Date, dry_run: bool) -> Result<Un
 fn meant(away: &Away) -> Option<(PathBuf, Content, Dress)> {
     let mode = u32::from_str_radix(&away.mode, 8).ok().filter(|mode| *mode <= 0o7777)?;
     let dress = Dress { seconds: away.mtime.0, nanos: away.mtime.1, mode };
-    Some((away.file.path()?, Content::from_hex(&away.blake3)?, dress))
+    let path = away.file.path()?;
+    if path.as_os_str().is_empty() || !path.components().all(|part| matches!(part, Component::Normal(_))) {
+        return None;
+    }
+    Some((path, Content::from_hex(&away.blake3)?, dress))
 }
 
 /// What became of one file.

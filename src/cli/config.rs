@@ -52,7 +52,10 @@ pub fn run(words: Arguments, settings: Option<&Path>) -> Result<Status, Failure>
     match words.what {
         What::Init(words) => init(words, settings),
         What::Check => {
-            let config = input::watched_configuration(settings)?;
+            let mut config = input::configuration(settings)?;
+            if config.archives.is_empty() {
+                config = input::watched_configuration(settings)?;
+            }
             for folder in &config.folders {
                 if !folder.exports.is_dir() {
                     return Err(Failure::configuration(format!(

@@ -4,6 +4,7 @@ use super::input;
 use super::plain::{self, printable};
 use super::status::{Failure, Status};
 use crate::config::Config;
+use crate::daemon::letters;
 use crate::daemon::shop::STRANGE;
 use crate::deliver::LET_PASS;
 use crate::ledger::{Ledger, Summary};
@@ -83,6 +84,17 @@ fn said(summary: &Summary, config: &Config) -> String {
         for file in &folder.idle {
             let _ = writeln!(out, "  {}: no tile has the content it shows, so it lets nothing pass", in_let_pass(file));
         }
+    }
+    for archive in &summary.archives {
+        let _ =
+            write!(out, "archive {}: {} tiles; {} need you", printable(&archive.archive), archive.tiles, archive.held);
+        let _ = write!(out, "; {} cannot be opened; {} damaged", archive.unreadable, archive.damaged);
+        let last = archive.last.and_then(|last| jiff::Timestamp::try_from(last.ended.unwrap_or(last.began)).ok());
+        if let Some(last) = last {
+            let day = jiff::ZonedDateTime::new(last, letters::zone(config)).strftime("%-d %B %Y, %H:%M").to_string();
+            let _ = write!(out, "; swept {day}");
+        }
+        let _ = writeln!(out);
     }
     for held in &summary.newest_held {
         let name = printable(&held.standing.path.to_string_lossy());

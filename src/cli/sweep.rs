@@ -5,7 +5,7 @@ use super::status::{Failure, Status};
 use super::swept::Form;
 use super::tidy::{self, What};
 use super::words::Demands;
-use super::{bench, input, plain};
+use super::{bench, input, names, plain};
 use crate::archive::{self, Company, Report, Rereading, Settings, Sheets, SweepError, Swept, Tools, window};
 use crate::clock::Clock;
 use crate::config::archives::Archive;
@@ -267,11 +267,14 @@ fn one(
     let mut company = Company { stop: &stop, progress: &mut progress, roots: &open.roots };
     let swept = archive::sweep(&settings, &tools, &open.ledger, &mut company).map_err(failed);
     bar.end();
-    swept.map(|mut swept| {
+    swept.and_then(|mut swept| {
+        if let Some(pattern) = archive.pattern() {
+            swept.report.names = names::remarks(&pattern, &open.ledger, &swept).map_err(Failure::io)?;
+        }
         if let Some(tidied) = tidied {
             tidied.tell(&mut swept.report);
         }
-        Some(swept)
+        Ok(Some(swept))
     })
 }
 

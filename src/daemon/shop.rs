@@ -71,6 +71,12 @@ impl Shop {
         })
     }
 
+    /// Our own executable.
+    #[must_use]
+    pub fn program(&self) -> &Path {
+        &self.program
+    }
+
     /// The ledger, for one short transaction. A panic elsewhere cannot leave it half-changed: SQLite rolls back.
     pub fn ledger(&self) -> MutexGuard<'_, Ledger> {
         self.ledger.lock().unwrap_or_else(PoisonError::into_inner)

@@ -4,11 +4,16 @@
 
 use super::entry::{Letter, OutputState, Standing, StandingState, ticket_of};
 use super::error::LedgerError;
+use super::member::archive_of;
+use super::members::LastSweep;
 use super::rows::{self, STANDING, odd, verdict_of};
 use super::store::Ledger;
 use crate::finding::Verdict;
 use rusqlite::params;
 use std::path::PathBuf;
+
+/// What tells a watched folder from an archive, whose outputs have standings too.
+const WATCHED: &str = "folder NOT GLOB 'archive/*'";
 
 /// How many held tiles are named.
 const NEWEST: usize = 10;
@@ -18,7 +23,9 @@ const NEWEST: usize = 10;
 pub struct Summary {
     /// Every folder the ledger knows, by name.
     pub folders: Vec<FolderSummary>,
-    /// The tiles held last, newest first, at most ten.
+    /// Every archive the ledger knows, by name.
+    pub archives: Vec<ArchiveSummary>,
+    /// The tiles of watched folders held last, newest first, at most ten.
     pub newest_held: Vec<Held>,
     /// The last letter.
     pub last_letter: Option<Letter>,
@@ -55,6 +62,23 @@ pub struct FolderSummary {
     pub idle: Vec<PathBuf>,
 }
 
+/// One archive at a glance.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct ArchiveSummary {
+    /// Its name in the configuration.
+    pub archive: String,
+    /// Tiles that are there.
+    pub tiles: i64,
+    /// Those of them that are damaged.
+    pub damaged: i64,
+    /// Those that need the artist.
+    pub held: i64,
+    /// Those that cannot be opened.
+    pub unreadable: i64,
+    /// When it was swept last.
+    pub last: Option<LastSweep>,
+}
+
 /// One tile that needs the artist.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Held {
@@ -72,7 +96,10 @@ impl Ledger {
     pub fn summary(&self) -> Result<Summary, LedgerError> {
         let mut folders: Vec<FolderSummary> = Vec::new();
         let counts = self.all(
-            "SELECT folder, state, verdict, count(*) FROM standings GROUP BY folder, state, verdict ORDER BY folder",
+            &format!(
+                "SELECT folder, state, verdict, count(*) FROM standings WHERE {WATCHED}
+                 GROUP BY folder, state, verdict ORDER BY folder"
+            ),
             [],
             |row| {
                 let verdict: String = row.get(2)?;
@@ -113,7 +140,29 @@ impl Ledger {
                 }
             }
         }
-        Ok(Summary { folders, newest_held: self.newest_held()?, last_letter: self.last_letter()? })
+        let (archives, newest_held, last_letter) = (self.archives()?, self.newest_held()?, self.last_letter()?);
+        Ok(Summary { folders, archives, newest_held, last_letter })
+    }
+
+    fn archives(&self) -> Result<Vec<ArchiveSummary>, LedgerError> {
+        let sql = "SELECT folder, count(*), sum(state = 'damaged'), sum(state = 'present' AND verdict IS 'held'),
+                   sum(state = 'present' AND verdict IS 'unreadable')
+                   FROM members WHERE state <> 'vanished' GROUP BY folder ORDER BY folder";
+        let mut found = self.all(sql, [], |row| {
+            let folder: String = row.get(0)?;
+            Ok(ArchiveSummary {
+                archive: archive_of(&folder).ok_or_else(|| odd(0, &folder))?.into(),
+                tiles: row.get(1)?,
+                damaged: row.get(2)?,
+                held: row.get(3)?,
+                unreadable: row.get(4)?,
+                last: None,
+            })
+        })?;
+        for archive in &mut found {
+            archive.last = self.last_sweep(&archive.archive)?;
+        }
+        Ok(found)
     }
 
     fn told_to_pass(&self, folder: &str) -> Result<Vec<(PathBuf, Vec<String>)>, LedgerError> {
@@ -132,7 +181,7 @@ impl Ledger {
 
     fn newest_held(&self) -> Result<Vec<Held>, LedgerError> {
         let sql = format!(
-            "SELECT {STANDING} FROM standings WHERE verdict IN (?1, ?2) AND state = 'present'
+            "SELECT {STANDING} FROM standings WHERE verdict IN (?1, ?2) AND state = 'present' AND {WATCHED}
              ORDER BY changed DESC LIMIT ?3"
         );
         let found =
