@@ -18,6 +18,8 @@ pub mod mockup;
 pub mod standing;
 pub mod progress;
 pub mod swept;
+pub mod tidy;
+pub mod names;
 pub mod sweep;
 pub mod watch;
 pub mod digest;

@@ -4,6 +4,7 @@
 
 pub mod word;
 pub mod swept;
+pub mod away;
 
 use crate::finding::{self, Finding, Grade, Kind, Reading, Verdict, rounded};
 use serde::{Deserialize, Serialize};

@@ -47,6 +47,21 @@ pub enum SweepError {
         /// The folder.
         scratch: PathBuf,
     },
+    /// A manifest of what was put away is not as it was written.
+    #[error(
+        "{}, line {line}: not as it was written, so nothing is concluded from it; what was put away lies in {}; move it by \
+         hand, or put the manifest back from a backup",
+        spelled(path),
+        spelled(folder)
+    )]
+    Manifest {
+        /// The manifest.
+        path: PathBuf,
+        /// The first line that is none, counted from 1.
+        line: usize,
+        /// Where its files lie.
+        folder: PathBuf,
+    },
     /// The disk.
     #[error(transparent)]
     Disk(#[from] DiskError),

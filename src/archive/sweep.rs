@@ -13,13 +13,16 @@ use super::listing::{self, Listing};
 use super::mending;
 use super::plan::{Homeless, Plan, Task, plan};
 use super::read::{self, Fatal, Judged, Seen};
-use super::report::{Given, Line, Report, State};
+use super::report::{Given, Line, Remark, Report, State};
 use super::settings::{Settings, Tools};
 use super::tile::{Roots, Tile, good_copies, line};
+use super::{stray, suspects, tidying};
 use crate::finding::{Finding, Verdict};
 use crate::ledger::{Change, LastSweep, Ledger, Member, MemberState, News, Verdicted};
 use crate::ticket::Ticket;
+use std::path::Path;
 use std::sync::Mutex;
+use std::time::SystemTime;
 
 /// What a sweep found.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -80,6 +83,7 @@ pub fn sweep(
     let news = sweep.wrote;
     let mut swept = sweep.told(company.roots)?;
     swept.report.took = tools.clock.tick().since(tick);
+    swept.report.strays = strays(settings, &listing, &swept.tiles, began);
     swept.listing = listing;
     // A sweep by hand that found nothing writes nothing.
     if !settings.dry_run && (news || settings.nightly) {
@@ -252,6 +256,16 @@ impl Sweep<'_> {
         lines.sort_by(|one, other| one.path.cmp(&other.path));
         Ok(Swept { report: self.report, tiles: self.tiles, listing: Listing::default() })
     }
+}
+
+/// What does not belong in the archive. Files that were found as recorded are not read again.
+fn strays(settings: &Settings, listing: &Listing, tiles: &[Tile], now: SystemTime) -> Vec<Remark> {
+    let known = |path: &Path| {
+        let at = tiles.binary_search_by(|tile| tile.member.path.as_path().cmp(path)).ok()?;
+        let is_so = tiles[at].state != State::Left && tiles[at].member.state == MemberState::Present;
+        is_so.then_some(tiles[at].member.content)
+    };
+    tidying::remarks(&stray::judge(&suspects::rows(&settings.folder, listing, now, &known)))
 }
 
 /// Whether two lists say the same of a tile; what is to be done may be worded otherwise once a part was mended.

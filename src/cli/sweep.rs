@@ -3,8 +3,9 @@
 use super::progress::Bar;
 use super::status::{Failure, Status};
 use super::swept::Form;
+use super::tidy::{self, What};
 use super::words::Demands;
-use super::{bench, input, plain};
+use super::{bench, input, names, plain};
 use crate::archive::{self, Company, Report, Rereading, Settings, Sheets, SweepError, Swept, Tools, window};
 use crate::clock::Clock;
 use crate::config::archives::Archive;
@@ -40,6 +41,12 @@ pub struct Arguments {
     /// Only tell: mend nothing and draw no pictures
     #[arg(long)]
     pub no_mend: bool,
+    /// Put away what does not belong: into quarantine in the output folder; nothing is deleted [default: leftovers]
+    #[arg(long, value_name = "WHAT", num_args = 0..=1, require_equals = true, default_missing_value = "leftovers")]
+    pub tidy: Option<What>,
+    /// Put back exactly what was put away on a date, such as 2026-11-27; sweeps nothing
+    #[arg(long, value_name = "DATE", conflicts_with_all = ["tidy", "full", "csv", "scheduled"])]
+    pub undo: Option<String>,
     /// As the nightly sweep: with low priority, and only within the time window of the configuration
     #[arg(long)]
     pub scheduled: bool,
@@ -60,6 +67,11 @@ pub fn run(words: &Arguments, settings: Option<&Path>) -> Result<Status, Failure
         archive::lightly().iter().for_each(|undone| tracing::warn!("{undone}"));
     }
     let (disk, clock) = (Disk::new(), Clock::start());
+    if let Some(date) = &words.undo {
+        let _duty = (!words.dry_run).then(|| archive::duty(&disk, &config.state)).transpose().map_err(failed)?;
+        let archives: Vec<&Archive> = archives.iter().map(|(archive, _)| archive).collect();
+        return tidy::put_back(date, &archives, &disk, words.json, words.dry_run);
+    }
     let open = Open::new(words, &config, &disk)?;
     let mut status = Status::Fine;
     let form = match (words.json, words.csv) {
@@ -189,7 +201,8 @@ fn loose(words: &Arguments, config: &Config, folder: &Path) -> Result<Archive, F
     let archive = Archive { checked, mend: !words.no_mend, ..Archive::of(&folder.to_string_lossy(), folder) };
     let mut all = config.places();
     // Without mending there is no output folder that could lie anywhere.
-    all.extend(archive.places().into_iter().take(if archive.mend { 2 } else { 1 }));
+    let writes = archive.mend || words.tidy.is_some() || words.undo.is_some();
+    all.extend(archive.places().into_iter().take(if writes { 2 } else { 1 }));
     if let Some((one, other)) = places::overlap(&all) {
         let own = format!("archive.{}", archive.name);
         let say = |place: &places::Place| match place.entry == own {
@@ -228,6 +241,10 @@ fn one(
             Some(end)
         }
     };
+    let tidied = match words.tidy {
+        Some(what) => tidy::tidy(what, config, archive, &open.ledger, (disk, clock), words.dry_run)?,
+        None => None,
+    };
     let program = std::env::current_exe()
         .map_err(|error| Failure::io(format!("cannot find Burler's own executable: {error}")))?;
     let settings = Settings {
@@ -250,7 +267,15 @@ fn one(
     let mut company = Company { stop: &stop, progress: &mut progress, roots: &open.roots };
     let swept = archive::sweep(&settings, &tools, &open.ledger, &mut company).map_err(failed);
     bar.end();
-    swept.map(Some)
+    swept.and_then(|mut swept| {
+        if let Some(pattern) = archive.pattern() {
+            swept.report.names = names::remarks(&pattern, &open.ledger, &swept).map_err(Failure::io)?;
+        }
+        if let Some(tidied) = tidied {
+            tidied.tell(&mut swept.report);
+        }
+        Ok(Some(swept))
+    })
 }
 
 fn failed(error: SweepError) -> Failure {

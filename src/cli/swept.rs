@@ -15,6 +15,8 @@ use std::sync::{Mutex, PoisonError};
 
 /// Lines of news that a table shows of one archive; machines are told all.
 const MOST: usize = 40;
+/// Names that a table shows of one remark.
+const MOST_NAMES: usize = 6;
 /// The names of the columns of comma-separated values.
 const COLUMNS: [&str; 13] = [
     "archive",
@@ -89,6 +91,11 @@ impl Form {
                         tile.tile_hex.unwrap_or_default(),
                     ]));
                 }
+                for remark in remarks(&found.report) {
+                    for path in &remark.paths {
+                        answer(&row(&remark_row(archive, remark, path)));
+                    }
+                }
             }
             Self::Json => {
                 let say = |line: &swept::Line| {
@@ -120,6 +127,19 @@ fn row(fields: &[String]) -> String {
     let _ = writer.write_record(fields);
     let bytes = writer.into_inner().unwrap_or_default();
     String::from_utf8_lossy(&bytes).trim_end_matches('\n').to_string()
+}
+
+/// A remark as a line of values: its kind stands in the place of a state.
+fn remark_row(archive: &Archive, remark: &Remark, path: &Path) -> [String; COLUMNS.len()] {
+    COLUMNS.map(|column| match column {
+        "archive" => archive.name.clone(),
+        "tile" => path.to_string_lossy().into_owned(),
+        "state" => remark.kind.clone(),
+        "says" => remark.says.clone(),
+        "do" => remark.remedy.clone(),
+        "tile_hex" => hex(path).unwrap_or_default(),
+        _ => String::new(),
+    })
 }
 
 fn remarks(report: &Report) -> impl Iterator<Item = &Remark> {
@@ -261,7 +281,12 @@ fn table(archive: &Archive, report: &Report, dry: bool) -> String {
     news(&mut out, &report.lines);
     for remark in remarks(report) {
         let names: Vec<String> = remark.paths.iter().map(|path| printable(&path.to_string_lossy())).collect();
-        let _ = writeln!(out, "  {}: {}{}", names.join(", "), remark.says, to_do(&remark.remedy));
+        let more = match names.len().saturating_sub(MOST_NAMES) {
+            0 => String::new(),
+            more => format!(" and {} more", count(more as u64, "").trim()),
+        };
+        let names = names.iter().take(MOST_NAMES).map(String::as_str).collect::<Vec<_>>().join(", ");
+        let _ = writeln!(out, "  {names}{more}: {}{}", remark.says, to_do(&remark.remedy));
     }
     for trouble in &report.troubles {
         let _ = writeln!(out, "  {trouble}");

@@ -7,6 +7,7 @@ use super::complaint::{self, Complaint, Source};
 use super::places::Place;
 use super::shape::{self, Text};
 use super::words;
+use crate::archive::naming::{self, Pattern};
 use crate::spec::Spec;
 use jiff::civil::Time;
 use std::collections::BTreeMap;
@@ -33,6 +34,10 @@ pub struct Archive {
     pub verify: Duration,
     /// How files are named, as written.
     pub names: Option<String>,
+    /// The letters that may stand in a word of a name.
+    pub letters: String,
+    /// The most letters of a name.
+    pub longest: usize,
     /// Whether what can be mended is mended into `checked`, and what is held is pictured there.
     pub mend: bool,
 }
@@ -50,8 +55,16 @@ impl Archive {
             until: None,
             verify: Duration::from_hours(24 * 30),
             names: None,
+            letters: naming::LETTERS.into(),
+            longest: naming::LONGEST,
             mend: true,
         }
+    }
+
+    /// How files are named; `None` when that is not judged.
+    #[must_use]
+    pub fn pattern(&self) -> Option<Pattern> {
+        self.names.as_ref().and_then(|names| Pattern::parse(names, &self.letters, self.longest).ok())
     }
 
     /// Its folders, to be kept apart from all others.
@@ -115,7 +128,25 @@ pub fn read(
             "write for example \"30 days\"; \"1 day\" reads every file each night",
         ));
     }
+    let letters = shape.letters.as_ref().map_or(default.letters, |letters| letters.get_ref().clone());
+    if let Some(text) = &shape.letters {
+        naming::letters(&letters).map_err(|wrong| source.at(text, wrong.what, &wrong.remedy))?;
+    }
+    let longest = match &shape.longest {
+        None => default.longest,
+        Some(value) => {
+            usize::try_from(*value.get_ref()).ok().filter(|longest| (1..=250).contains(longest)).ok_or_else(|| {
+                source.at(value, "a name cannot have that many letters".to_string(), "write a number from 1 to 250")
+            })?
+        }
+    };
+    if let Some(text) = &shape.names {
+        Pattern::parse(text.get_ref(), &letters, longest)
+            .map_err(|wrong| source.at(text, wrong.what, &wrong.remedy))?;
+    }
     Ok(Archive {
+        letters,
+        longest,
         checked: shape.checked.as_ref().map_or(default.checked, |checked| resolve(checked.get_ref())),
         spec: shape.spec.as_ref().map(|spec| spec.get_ref().clone()),
         at,

@@ -77,6 +77,10 @@ pub struct Archive {
     pub verify: Option<Text>,
     /// How files are named, `{collection}_{design}_{colorway}`.
     pub names: Option<Text>,
+    /// The letters that may stand in a word of a name, `a-z 0-9 -`.
+    pub letters: Option<Text>,
+    /// The most letters of a name.
+    pub longest: Option<Spanned<i64>>,
     /// Whether what can be mended is mended into `checked`, and what is held is pictured there.
     pub mend: Option<bool>,
 }

@@ -7,7 +7,7 @@ use super::count::{Disk, Turn};
 use super::error::{Cause, Deed, DiskError};
 use super::read::{CHUNK, QUIET, open, read_at};
 use super::rename::{rename_new, rename_over};
-use super::stamp::Stamp;
+use super::stamp::{Dress, Stamp};
 use super::tree::Tree;
 use crate::tile::Content;
 use rustix::fs::{AtFlags, FlockOperation, Mode, OFlags};
@@ -104,6 +104,12 @@ impl Staged {
         // Asked after the renaming, which changes the change time.
         let metadata = self.file.metadata().map_err(|error| DiskError::system(Deed::Read, &self.target, error))?;
         Ok(Stamp::of(&metadata))
+    }
+
+    /// Gives the unnamed file a time of writing and rights, durably.
+    pub(super) fn dress(&self, dress: Dress) -> Result<(), DiskError> {
+        self.disk.run(Deed::Write, &self.target, || dress.put_on(&self.file))?;
+        self.disk.run(Deed::Sync, &self.target, || rustix::fs::fsync(&self.file))
     }
 
     /// Copies the source into the part and returns the hash of what was written.
