@@ -5,6 +5,7 @@
 
 use super::mail::{self, Written};
 use super::news::{self, Found, Reminder};
+use super::swept;
 use super::telling;
 use crate::clock::Clock;
 use crate::config::{Config, Folder};
@@ -119,7 +120,7 @@ fn draft(config: &Config, ledger: &Ledger, now: SystemTime) -> Result<Option<Dra
             .iter()
             .map(|one| Ok(telling::still(one, zoned(one.told.at, &zone)?.strftime("%-d %B").to_string())))
             .collect::<Result<_, jiff::Error>>()?,
-        swept: Vec::new(),
+        swept: swept::swept(config, ledger, |time| spelled(time, &zone).unwrap_or_default())?,
         remarks: found.strange.iter().map(|(folder, picture)| telling::remark(folder, picture)).collect(),
     };
     let settings = digest::Settings::default();
@@ -133,15 +134,22 @@ fn draft(config: &Config, ledger: &Ledger, now: SystemTime) -> Result<Option<Dra
         letter,
         upto,
         number: ledger.letters()? + 1,
-        spoken_of: spoken_of(&found, &picked.told, reminders),
+        spoken_of: spoken_of(config, &found, &picked.told, reminders),
         told: noted(&found, &picked.told, reminders, now),
     }))
 }
 
-fn spoken_of(found: &Found<'_>, told: &[usize], reminders: &[Reminder<'_>]) -> BTreeSet<PathBuf> {
+/// The output folders of what a letter tells; those of all watched folders when it tells of archives alone.
+fn spoken_of(
+    config: &Config,
+    found: &Found<'_>,
+    told: &[usize],
+    reminders: &[Reminder<'_>],
+) -> BTreeSet<PathBuf> {
     let new = told.iter().filter_map(|&at| found.new.get(at)).map(|new| new.folder);
     let others = found.strange.iter().map(|(folder, _)| *folder).chain(reminders.iter().map(|one| one.folder));
-    new.chain(others).map(|folder: &Folder| folder.checked.clone()).collect()
+    let folders: BTreeSet<PathBuf> = new.chain(others).map(|folder: &Folder| folder.checked.clone()).collect();
+    if folders.is_empty() { config.folders.iter().map(|folder| folder.checked.clone()).collect() } else { folders }
 }
 
 /// What noting a letter must say: what it tells, what was known by another name, and when was last called to mind.

@@ -3,6 +3,7 @@
 //!
 //! Takes the configuration and the ledger; yields plain data. Writes nothing, decodes nothing.
 
+use super::swept;
 use crate::config::{Config, Folder};
 use crate::digest::Waiting;
 use crate::finding::Verdict;
@@ -127,9 +128,10 @@ pub fn waiting(config: &Config, ledger: &Ledger, began: SystemTime) -> Result<Wa
         None => None,
     };
     let strange = found.strange.first().map(|_| unknown);
+    let swept = swept::waiting_since(config, ledger, unknown)?;
     Ok(Waiting {
         last: last.and_then(instant),
-        oldest: found.new.iter().map(since).chain(reminder).chain(strange).min().and_then(instant),
+        oldest: found.new.iter().map(since).chain(reminder).chain(strange).chain(swept).min().and_then(instant),
         fresh: fresh.len(),
         fresh_since: fresh.iter().map(|new| since(new)).min().and_then(instant),
         needing_since: needing.map(|new| since(new)).min().and_then(instant),

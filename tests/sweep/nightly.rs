@@ -39,6 +39,14 @@ fn the_daemon_sweeps_an_archive_whose_night_was_missed_once_and_beside_the_watch
         "{status}"
     );
     assert_eq!(lines[2..], ["no letter yet"], "{status}");
+    // The next letter tells of it, the one after does not.
+    let said = studio.says(&["digest"]);
+    let page = said.lines().map(str::trim).find(|line| line.ends_with(".html")).unwrap();
+    let page = fs::read_to_string(page).unwrap();
+    let (_, archive) = page.split_once("The archive").unwrap();
+    assert!(archive.contains("spots.png") && !archive.contains("kelp.png"), "{archive}");
+    assert!(archive.contains("2 tiles") && archive.contains("1 needs you"), "{archive}");
+    assert_eq!(studio.says(&["digest"]).trim(), "nothing new to tell, so no letter");
 }
 
 #[test]

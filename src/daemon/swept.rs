@@ -1,0 +1,84 @@
+//! What sweeps of archives have to tell in the next letter.
+//!
+//! Takes the configuration and the ledger; yields plain data. Writes nothing.
+
+use crate::archive::{self, Line, Roots, Since, State};
+use crate::config::Config;
+use crate::digest::{Count, Remark, Swept};
+use crate::finding::Verdict;
+use crate::ledger::{Ledger, LedgerError};
+use std::time::SystemTime;
+
+/// What was found in configured archives since the last letter, one entry for each with news. `spelled` writes a time as the
+/// reader's clock shows it.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub fn swept(
+    config: &Config,
+    ledger: &Ledger,
+    spelled: impl Fn(SystemTime) -> String,
+) -> Result<Vec<Swept>, LedgerError> {
+    Ok(since(config, ledger)?.into_iter().map(|one| of(one, &spelled)).collect())
+}
+
+/// When the oldest news of an archive came that is reason enough for a letter; `None` when there is none.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub fn waiting_since(config: &Config, ledger: &Ledger, unknown: SystemTime) -> Result<Option<SystemTime>, LedgerError> {
+    let news = since(config, ledger)?.into_iter().filter(|one| !one.lines.is_empty());
+    Ok(news.map(|one| one.last.map_or(unknown, |last| last.ended.unwrap_or(last.began))).min())
+}
+
+fn since(config: &Config, ledger: &Ledger) -> Result<Vec<Since>, LedgerError> {
+    if config.archives.is_empty() {
+        return Ok(Vec::new());
+    }
+    let roots: Roots =
+        config.archives.iter().map(|archive| (archive.name.clone(), archive.folder.clone())).collect();
+    let after = ledger.last_letter()?.map_or(0, |letter| letter.upto);
+    let mut all = archive::since(ledger, after, &roots)?;
+    all.retain(|one| roots.contains_key(&one.archive));
+    Ok(all)
+}
+
+fn of(since: Since, spelled: impl Fn(SystemTime) -> String) -> Swept {
+    let Since { archive, last, new, integrity, verdicts, mut lines } = since;
+    let count = |number: u64, one: &str, several: &str| Count {
+        number: usize::try_from(number).unwrap_or(usize::MAX),
+        one: one.into(),
+        several: several.into(),
+    };
+    let counts = [
+        count(integrity.files, "tile", "tiles"),
+        count(new, "new", "new"),
+        count(integrity.damaged, "damaged", "damaged"),
+        count(verdicts.held + verdicts.unreadable, "needs you", "need you"),
+        count(verdicts.mended, "mended", "mended"),
+    ];
+    // By path within one weight, as they come.
+    lines.sort_by_key(weight);
+    Swept {
+        archive,
+        when: last.map(|last| spelled(last.ended.unwrap_or(last.began))).unwrap_or_default(),
+        counts: counts.into_iter().filter(|count| count.number > 0).collect(),
+        lines: lines.into_iter().map(told).collect(),
+    }
+}
+
+/// The gravest first: what is being lost, what needs the artist, what only happened.
+fn weight(line: &Line) -> u8 {
+    match (&line.state, line.verdict) {
+        (State::Damaged, _) => 0,
+        (State::Vanished, _) => 1,
+        (_, Some(Verdict::Held | Verdict::Unreadable)) => 2,
+        (_, Some(Verdict::Mendable | Verdict::Mended)) => 3,
+        _ => 4,
+    }
+}
+
+fn told(line: Line) -> Remark {
+    let says = if line.remedy.is_empty() { line.says } else { format!("{}; {}", line.says, line.remedy) };
+    Remark { name: line.path.to_string_lossy().into_owned(), says }
+}
