@@ -10,7 +10,7 @@ use burler::config::{self, Config, places::Home};
 use burler::daemon::letters::{preview, write_at};
 use burler::daemon::news;
 use burler::deliver::gone;
-use burler::digest::Letter;
+use burler::digest::{Letter, outbox};
 use burler::disk::{Disk, Trip};
 use burler::finding::Verdict::{self, Held, Mended, Sound, Unreadable};
 use jiff::Timestamp;
@@ -252,7 +252,10 @@ fn a_kill_anywhere_neither_loses_a_letter_nor_tells_it_twice() {
     };
     assert!(stops > 8, "only {stops} operations");
     assert_eq!(subject, "1 needs you, 1 ready");
+    // What was cut off after the noting is finished by the next pass over the outbox.
     desk.studio.restart_on(Disk::new());
+    let Studio { disk, ledger, now, .. } = &mut desk.studio;
+    assert!(outbox::settle(disk, ledger, &desk.config.state.join("letters"), *now).unwrap().failed.is_empty());
     assert_eq!(desk.subject(), "none");
     let letters = |root: &Path| all_files(root).into_keys().filter(|name| name.contains("letter-")).count();
     assert_eq!(letters(&desk.studio.checked().join("letters")), 2);

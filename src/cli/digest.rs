@@ -112,7 +112,9 @@ fn write(config: &Config) -> Result<Status, Failure> {
     match letters::write(config, &disk, &mut ledger, Clock::start()) {
         Ok(Some(written)) => {
             let pages: String = written.pages.iter().map(|page| format!("\n  {}", page.display())).collect();
-            plain::answer(&format!("{}\n  {}{pages}", written.subject, written.mail.display()));
+            // On its way the mail moves; where nothing is sent it stays.
+            let kept = config.digest.way.is_none().then(|| format!("\n  {}", written.mail.display()));
+            plain::answer(&format!("{}{}{pages}", written.subject, kept.unwrap_or_default()));
             for failed in written.failed {
                 plain::tell(&Failure::io(failed));
             }
