@@ -121,6 +121,11 @@ fn everything_is_told_once() {
     desk.saves("kelp copy.png", "kelp.png", Sound);
     assert_eq!(desk.subject(), "1 ready");
     assert_eq!(desk.subject(), "none");
+    // Changed and changed back before anyone was told.
+    desk.saves("kelp copy.png", "kelp, broken", Held);
+    desk.saves("kelp copy.png", "kelp.png", Sound);
+    assert_eq!(desk.studio.ledger.news().unwrap().len(), 1, "the ledger noted a change");
+    assert_eq!(desk.subject(), "none");
 }
 
 #[test]
