@@ -140,12 +140,7 @@ fn draft(config: &Config, ledger: &Ledger, now: SystemTime) -> Result<Option<Dra
 }
 
 /// The output folders of what a letter tells; those of all watched folders when it tells of archives alone.
-fn spoken_of(
-    config: &Config,
-    found: &Found<'_>,
-    told: &[usize],
-    reminders: &[Reminder<'_>],
-) -> BTreeSet<PathBuf> {
+fn spoken_of(config: &Config, found: &Found<'_>, told: &[usize], reminders: &[Reminder<'_>]) -> BTreeSet<PathBuf> {
     let new = told.iter().filter_map(|&at| found.new.get(at)).map(|new| new.folder);
     let others = found.strange.iter().map(|(folder, _)| *folder).chain(reminders.iter().map(|one| one.folder));
     let folders: BTreeSet<PathBuf> = new.chain(others).map(|folder: &Folder| folder.checked.clone()).collect();

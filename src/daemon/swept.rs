@@ -35,8 +35,7 @@ fn since(config: &Config, ledger: &Ledger) -> Result<Vec<Since>, LedgerError> {
     if config.archives.is_empty() {
         return Ok(Vec::new());
     }
-    let roots: Roots =
-        config.archives.iter().map(|archive| (archive.name.clone(), archive.folder.clone())).collect();
+    let roots: Roots = config.archives.iter().map(|archive| (archive.name.clone(), archive.folder.clone())).collect();
     let after = ledger.last_letter()?.map_or(0, |letter| letter.upto);
     let mut all = archive::since(ledger, after, &roots)?;
     all.retain(|one| roots.contains_key(&one.archive));
