@@ -10,6 +10,7 @@ mod error;
 mod fold;
 mod rows;
 mod member_rows;
+mod likeness_rows;
 mod schema;
 mod store;
 mod ask;
@@ -17,6 +18,7 @@ mod word;
 mod told;
 mod post;
 mod members;
+mod likenesses;
 mod summary;
 
 pub use entry::{
@@ -25,6 +27,7 @@ pub use entry::{
 };
 pub use error::LedgerError;
 pub use fold::folded;
+pub use likenesses::Contact;
 pub use member::{Member, MemberState, News, Verdicted, archive_folder, archive_of};
 pub use members::LastSweep;
 pub use post::{Addressee, Post, PostState, Reached};

@@ -146,7 +146,8 @@ fn an_older_ledger_is_read_as_it_is_and_brought_up_to_date_when_it_is_written() 
     let old = Connection::open(&path).unwrap();
     old.execute_batch(
         "DROP TABLE posts; DROP TABLE addressees; DROP TABLE pages; DROP TABLE told; DROP TABLE news; DROP TABLE words;
-         DROP TABLE members; DROP TABLE sweeps; ALTER TABLE standings DROP COLUMN let_pass; PRAGMA user_version = 1;",
+         DROP TABLE members; DROP TABLE sweeps; DROP TABLE likenesses;
+         DROP TABLE relations; DROP TABLE contacts; ALTER TABLE standings DROP COLUMN let_pass; PRAGMA user_version = 1;",
     )
     .unwrap();
     let version = || -> i64 { old.query_row("PRAGMA user_version", [], |row| row.get(0)).unwrap() };

@@ -4,7 +4,6 @@
 
 use crate::arrival::names;
 use crate::disk::Stamp;
-use std::collections::HashSet;
 use std::io;
 use std::path::{Path, PathBuf};
 use walkdir::WalkDir;
@@ -60,7 +59,7 @@ impl Listing {
 pub fn list(root: &Path) -> Listing {
     let mut listing = Listing::default();
     let mut folders: Vec<PathBuf> = Vec::new();
-    let mut filled: HashSet<PathBuf> = HashSet::new();
+    let mut filled: std::collections::HashSet<PathBuf> = std::collections::HashSet::new();
     for entry in WalkDir::new(root).min_depth(1) {
         let entry = match entry {
             Ok(entry) => entry,
@@ -70,10 +69,10 @@ pub fn list(root: &Path) -> Listing {
             }
         };
         let path = below(root, entry.path());
-        if let Some(folder) = path.parent()
-            && !filled.contains(folder)
-        {
-            filled.insert(folder.into());
+        if let Some(folder) = path.parent() {
+            if !filled.contains(folder) {
+                filled.insert(folder.into());
+            }
         }
         if entry.file_type().is_dir() {
             folders.push(path);

@@ -259,37 +259,3 @@ fn what_is_known_of_an_archive_is_kept_apart_from_that_of_others() {
     assert_eq!(ledger.members_of(vault.member("kelp.png").content).unwrap().len(), 2);
     assert_eq!(ledger.places_of(vault.member("kelp.png").content).unwrap().len(), 2);
 }
-
-#[test]
-fn a_file_on_its_way_waits_for_the_next_sweep() {
-    let vault = Vault::new();
-    let whole = sound(1);
-    // A copy in progress: half of it is there, written a moment ago.
-    fs::write(vault.file("kelp.png"), &whole[..whole.len() / 2]).unwrap();
-    let swept = vault.sweep();
-    assert_eq!((swept.report.integrity.files, swept.report.integrity.left), (1, 1));
-    assert_eq!(swept.report.lines[0].says, "it is being written, or was a moment ago");
-    assert!(swept.tiles.is_empty() && vault.members().is_empty());
-    fs::write(vault.file("kelp.png"), &whole).unwrap();
-    assert_eq!(vault.sweep().report.verdicts.sound, 1, "a whole file need not wait");
-    // One that was left like that long ago is told.
-    vault.put("dulse.png", &whole[..whole.len() / 2]);
-    assert_eq!(vault.sweep().report.verdicts.unreadable, 1);
-}
-
-#[test]
-fn links_and_hidden_names_are_no_tiles_and_are_not_followed() {
-    let vault = Vault::new();
-    vault.put("kelp.png", sound(1));
-    fs::create_dir(vault.at("elsewhere")).unwrap();
-    fs::write(vault.at("elsewhere/dulse.png"), sound(2)).unwrap();
-    std::os::unix::fs::symlink(vault.at("elsewhere"), vault.file("link")).unwrap();
-    std::os::unix::fs::symlink(vault.at("elsewhere/dulse.png"), vault.file("dulse.png")).unwrap();
-    vault.put(".trash/net.png", sound(3));
-    fs::create_dir_all(vault.file("empty/inner")).unwrap();
-    let swept = vault.sweep();
-    assert_eq!(swept.report.integrity.files, 1);
-    let others: Vec<_> = swept.listing.others.iter().map(|other| other.path.to_str().unwrap()).collect();
-    assert_eq!(others, [".trash/net.png", "dulse.png", "link"]);
-    assert_eq!(swept.listing.empty, [Path::new("empty/inner")]);
-}
