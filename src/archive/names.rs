@@ -142,7 +142,7 @@ fn unequal(tiles: &[(&str, &Row)]) -> Vec<String> {
                 groups.entry(said).or_default().push(colorway);
             }
         }
-        let most = groups.iter().map(|(_, colorways)| colorways.len()).max()?;
+        let most = groups.values().map(Vec::len).max()?;
         let usual = groups.iter().find(|(_, colorways)| colorways.len() == most).map(|(said, _)| said.clone())?;
         let others: Vec<String> = groups
             .iter()
