@@ -1,7 +1,7 @@
 //! The archive: what is known of a designer's older tiles, and what a sweep finds out about them.
 //!
 //! A sweep compares every file with the ledger, judges anew what changed, and looks for tiles that are one repeat under
-//! several names. It reads the archive's folder and writes nothing there.
+//! several names. It reads the archive's folder and writes nothing there; on demand, what does not belong is moved out.
 
 pub mod error;
 pub mod listing;

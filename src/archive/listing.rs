@@ -69,10 +69,8 @@ pub fn list(root: &Path) -> Listing {
             }
         };
         let path = below(root, entry.path());
-        if let Some(folder) = path.parent() {
-            if !filled.contains(folder) {
-                filled.insert(folder.into());
-            }
+        if let Some(folder) = path.parent().filter(|folder| !filled.contains(*folder)) {
+            filled.insert(folder.into());
         }
         if entry.file_type().is_dir() {
             folders.push(path);

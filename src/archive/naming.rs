@@ -195,7 +195,7 @@ impl Pattern {
                     odd.sort_unstable();
                     odd.dedup();
                     if !odd.is_empty() {
-                        let odd: Vec<String> = odd.iter().map(|letter| format!("{letter:?}")).collect();
+                        let odd: Vec<String> = odd.into_iter().map(shown).collect();
                         wrong.push(format!("{} may not stand in {{{word}}}", odd.join(", ")));
                     }
                     words.insert(word.clone(), value.into());
@@ -256,11 +256,21 @@ impl Pattern {
             match Some(letter).filter(|letter| self.allows(*letter)).or(lower).or(upper) {
                 Some(allowed) => out.push(allowed),
                 // A combining mark goes without a trace (Unicode Standard Annex 15: NFKD sets them apart).
-                None if ('\u{300}'..='\u{36f}').contains(&letter) => {}
+                None if is_accent(letter) => {}
                 None if self.allows('-') && !out.ends_with('-') => out.push('-'),
                 None => {}
             }
         }
         out.trim_matches('-').into()
     }
+}
+
+/// Whether a letter is an accent that belongs to the one before it (the block of combining diacritical marks).
+fn is_accent(letter: char) -> bool {
+    ('\u{300}'..='\u{36f}').contains(&letter)
+}
+
+/// A letter as a person is told of it.
+fn shown(letter: char) -> String {
+    if is_accent(letter) { "an accent of its own".into() } else { format!("{letter:?}") }
 }

@@ -2,11 +2,13 @@
 //!
 //! The schema is public: a person or another program can put the files back by it. Fields are only ever added.
 
-use super::SCHEMA;
 use serde::{Deserialize, Serialize};
 use std::ffi::OsStr;
 use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
+
+/// The version of a manifest's shape.
+pub const SCHEMA: u32 = 1;
 
 /// A path as text, and as its raw bytes in hexadecimal when it is not UTF-8.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
