@@ -2,8 +2,10 @@
 //!
 //! The schema is public: other programs read it. Fields are only ever added; a change of meaning raises [`SCHEMA`].
 
-use super::SCHEMA;
 use serde::Serialize;
+
+/// The version of these lines' shape.
+pub const SCHEMA: u32 = 1;
 
 /// One line of a sweep. The key `line` says which.
 #[derive(Clone, Debug, PartialEq, Serialize)]
