@@ -21,6 +21,7 @@ mod read;
 mod give;
 mod mending;
 mod sweep;
+pub mod twins;
 
 pub use crate::ledger::{Member, MemberState, News};
 pub use company::{Company, Progress};
@@ -36,7 +37,9 @@ pub use sweep::{Swept, sweep};
 pub use tile::{Roots, Tile};
 
 use crate::disk::{Disk, Lock};
+use crate::ledger::Ledger;
 use std::path::Path;
+use std::sync::Mutex;
 
 /// Takes the duty of sweeping for this process alone, for as long as the lock is held.
 ///
@@ -45,4 +48,23 @@ use std::path::Path;
 pub fn duty(disk: &Disk, state: &Path) -> Result<Lock, SweepError> {
     disk.make_folders(state)?;
     disk.lock(&state.join("sweep.lock"))?.ok_or_else(|| SweepError::Busy { state: state.into() })
+}
+
+/// Sweeps one archive and hunts for twins among what it found.
+///
+/// # Errors
+/// As [`sweep()`].
+pub fn look_through(
+    settings: &Settings,
+    tools: &Tools,
+    ledger: &Mutex<Ledger>,
+    company: &mut Company<'_>,
+) -> Result<Swept, SweepError> {
+    let tick = tools.clock.tick();
+    let mut swept = sweep(settings, tools, ledger, company)?;
+    if !(company.stop)() {
+        twins::hunt(&mut swept.report, &swept.tiles, settings, tools, ledger, company)?;
+    }
+    swept.report.took = tools.clock.tick().since(tick);
+    Ok(swept)
 }

@@ -10,11 +10,13 @@ mod error;
 mod fold;
 mod rows;
 mod member_rows;
+mod likeness_rows;
 mod schema;
 mod store;
 mod ask;
 mod word;
 mod members;
+mod likenesses;
 mod summary;
 
 pub use entry::{
@@ -22,6 +24,7 @@ pub use entry::{
 };
 pub use error::LedgerError;
 pub use fold::folded;
+pub use likenesses::Contact;
 pub use member::{Member, MemberState, News, Verdicted, archive_folder, archive_of};
 pub use members::LastSweep;
 pub use store::{Change, Ledger};

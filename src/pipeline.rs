@@ -11,6 +11,7 @@ pub mod lay;
 pub mod turn;
 pub mod companion;
 pub mod mockup;
+pub mod likeness;
 pub mod draft;
 pub mod back;
 
@@ -23,6 +24,7 @@ use crate::ticket::word::{Mark, Word};
 use crate::tile::{Channels, Content, Format, Tile};
 use back::Back;
 use check::Judgment;
+use likeness::Likeness;
 use mend::proof::Judged;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -43,6 +45,8 @@ pub struct Wants {
     pub explain: bool,
     /// Make the spec's companions of a sound or mended tile.
     pub companions: bool,
+    /// Keep what is needed to find its twins.
+    pub likeness: bool,
 }
 
 /// Everything the pipeline needs beside the bytes.
@@ -90,6 +94,8 @@ pub struct Outcome {
     pub ticket: Ticket,
     /// What was made, each at most once.
     pub made: Vec<(Product, Vec<u8>)>,
+    /// What is needed to find its twins, where that is wanted: of the tile as it came.
+    pub likeness: Option<Likeness>,
     /// Memory for the next tile's samples.
     pub reuse: Vec<u8>,
 }
@@ -114,6 +120,7 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
         }
     };
     let judgment = check::judge(&tile, order.spec);
+    let likeness = order.wants.likeness.then(|| Likeness::judged(&tile, &judgment, order.spec));
     let mut ticket = draft::ticket(&tile, &judgment, order.name, order.spec);
     if order.wants.explain {
         ticket.readings.clone_from(&judgment.readings);
@@ -152,7 +159,7 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
     }
     companions(bytes, &tile, &judgment, &mut ticket, order, &mut made);
     pictures(&tile, &judgment, &mut ticket, order, &mut made);
-    Outcome { ticket, made, reuse: tile.raster.into_samples() }
+    Outcome { ticket, made, likeness, reuse: tile.raster.into_samples() }
 }
 
 fn set_aside(ticket: &mut Ticket, order: &Order<'_>) {
@@ -171,7 +178,7 @@ pub fn unreadable(content: Content, format: &str, order: &Order<'_>, finding: Fi
     {
         made.push((Product::Held, picture));
     }
-    Outcome { ticket, made, reuse: Vec::new() }
+    Outcome { ticket, made, likeness: None, reuse: Vec::new() }
 }
 
 /// The copy of a held tile in which everything is mended that can be, proven like any other; the tile itself stays as it
@@ -413,7 +420,7 @@ mod tests {
 
     fn under(bytes: &[u8], spec: &Spec, let_pass: Option<&BTreeSet<Mark>>) -> Outcome {
         let (mockup, limits) = (mockup::Settings::default(), Limits::default());
-        let wants = Wants { mend: true, mockups: true, held: true, companions: true, explain: false };
+        let wants = Wants { mend: true, mockups: true, held: true, companions: true, ..Wants::default() };
         let order = Order { name: "kelp.png", spec, wants, mockup: &mockup, limits: &limits, let_pass };
         run(bytes, &order, Vec::new())
     }

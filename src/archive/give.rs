@@ -93,7 +93,7 @@ fn try_work(lane: &mut Lane<'_>, due: &Due, settings: &Settings, tools: &Tools) 
         let_pass: Some(due.let_pass.clone()),
     };
     let (ticket, made) = match lane.inspect(&job, &file) {
-        Ok(Reply::Done { ticket, made }) => (ticket, made),
+        Ok(Reply::Done { ticket, made, .. }) => (ticket, made),
         Ok(Reply::Failed { why }) | Err(WorkerError::Failed(why)) => return Err(why),
         Err(error @ WorkerError::Start { .. }) => return Ok(Worked::Fatal(error)),
         Err(error @ WorkerError::Died(_)) => return Err(format!("{}: {error}", spelled(&member.path))),

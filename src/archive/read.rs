@@ -11,6 +11,7 @@ use crate::disk::{self, DiskError, Stamp, spelled};
 use crate::finding::Verdict;
 use crate::ledger::{Ledger, LedgerError};
 use crate::pipeline::Wants;
+use crate::pipeline::likeness::Likeness;
 use crate::ticket::Ticket;
 use crate::tile::Content;
 use crate::worker::client::WorkerError;
@@ -42,6 +43,8 @@ pub(super) struct Judged {
     pub ticket: Box<Ticket>,
     /// Whether the ledger had it.
     pub kept: bool,
+    /// What is kept to find its twins, where it was inspected.
+    pub likeness: Option<Box<Likeness>>,
 }
 
 pub(super) enum Fatal {
@@ -109,14 +112,14 @@ fn read(
             .judgment(&sheet.key(content))
             .map_err(|error| Failure::Fatal(Fatal::Ledger(error)))?;
         judged = match kept {
-            Some(ticket) => Some(Judged { ticket: Box::new(ticket), kept: true }),
+            Some(ticket) => Some(Judged { ticket: Box::new(ticket), kept: true, likeness: None }),
             None => {
-                let ticket = inspect(lane, &task.path, settings, sheet, file)?;
+                let (ticket, likeness) = inspect(lane, &task.path, settings, sheet, file)?;
                 read = true;
                 // The worker has hashed what it read: for a file that was only to be judged, that is its reading.
                 content = Content::from_hex(&ticket.blake3)
                     .ok_or_else(|| Failure::File("the inspecting process gave no hash".into()))?;
-                (!damaged(content)).then_some(Judged { ticket, kept: false })
+                (!damaged(content)).then_some(Judged { ticket, kept: false, likeness })
             }
         };
     }
@@ -139,19 +142,19 @@ fn inspect(
     settings: &Settings,
     sheet: &Sheet,
     file: &File,
-) -> Result<Box<Ticket>, Failure> {
+) -> Result<(Box<Ticket>, Option<Box<Likeness>>), Failure> {
     let job = Job {
         name: name.to_string_lossy().into_owned(),
         spec: sheet.spec.clone(),
         // A judgment alone makes no files, so that there is no scratch folder.
-        wants: Wants::default(),
+        wants: Wants { likeness: true, ..Wants::default() },
         mockup: settings.mockup.clone(),
         scratch: String::new(),
         limits: settings.limits,
         let_pass: None,
     };
     match lane.inspect(&job, file) {
-        Ok(Reply::Done { ticket, .. }) => Ok(ticket),
+        Ok(Reply::Done { ticket, likeness, .. }) => Ok((ticket, likeness)),
         Ok(Reply::Failed { why }) | Err(WorkerError::Failed(why)) => Err(Failure::File(why)),
         Err(error @ WorkerError::Start { .. }) => Err(Failure::Fatal(Fatal::Worker(error))),
         Err(error @ WorkerError::Died(_)) => Err(Failure::File(format!("{}: {error}", spelled(name)))),

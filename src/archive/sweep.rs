@@ -167,7 +167,8 @@ impl Sweep<'_> {
         }
         let mut changes = Vec::new();
         let mut unkept = None;
-        if let Some(Judged { ticket, kept }) = judged {
+        if let Some(Judged { ticket, kept, likeness }) = judged {
+            changes.extend(likeness.map(|likeness| Change::Liken(reading.content, likeness)));
             let sheet = settings.sheets.for_path(&task.path);
             let key = sheet.key(reading.content);
             let differs = self.differs(&compared.member, &ticket)?;

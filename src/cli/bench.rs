@@ -64,7 +64,7 @@ impl Bench {
             let_pass: None,
         };
         match client::inspect(&mut self.worker, &job, &original, || ()).map_err(Failure::io)? {
-            Reply::Done { mut ticket, made } => {
+            Reply::Done { mut ticket, made, .. } => {
                 if file.to_str().is_none() {
                     ticket.tile_hex =
                         Some(file.as_os_str().as_bytes().iter().map(|byte| format!("{byte:02x}")).collect());

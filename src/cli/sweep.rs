@@ -248,7 +248,7 @@ fn one(
     let mut bar = Bar::new(&archive.name, clock);
     let mut progress = |progress| bar.show(progress);
     let mut company = Company { stop: &stop, progress: &mut progress, roots: &open.roots };
-    let swept = archive::sweep(&settings, &tools, &open.ledger, &mut company).map_err(failed);
+    let swept = archive::look_through(&settings, &tools, &open.ledger, &mut company).map_err(failed);
     bar.end();
     swept.map(Some)
 }

@@ -252,7 +252,7 @@ impl Shop {
         });
         self.lock_idle().push(worker);
         match reply? {
-            Reply::Done { ticket, made } => Ok((*ticket, made)),
+            Reply::Done { ticket, made, .. } => Ok((*ticket, made)),
             Reply::Failed { why } => Err(Failure::Later(format!("{}: {why}", path.display()))),
         }
     }

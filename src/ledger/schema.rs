@@ -9,11 +9,11 @@ use std::path::Path;
 use std::time::Duration;
 
 /// The steps from each version to the next; the number of steps is the version.
-const STEPS: [&str; 3] = [FIRST, LET_PASS, ARCHIVE];
+const STEPS: [&str; 4] = [FIRST, LET_PASS, ARCHIVE, TWINS];
 
 /// For each version, what stands in for what it lacks when an older ledger is only read: temporary tables and views are
 /// found before the stored ones of the same name and are never written to the file.
-const STAND_INS: [&str; 3] = [
+const STAND_INS: [&str; 4] = [
     "",
     "CREATE TEMP VIEW standings AS SELECT *, '' AS let_pass FROM main.standings;
      CREATE TEMP TABLE words (
@@ -24,6 +24,9 @@ const STAND_INS: [&str; 3] = [
          spec_digest TEXT, rules INTEGER, spec TEXT, verdict TEXT, news TEXT, came_from BLOB, changed INTEGER
      );
      CREATE TEMP TABLE sweeps (folder TEXT, began_ms INTEGER, ended_ms INTEGER);",
+    "CREATE TEMP TABLE likenesses (content BLOB, version INTEGER, likeness TEXT);
+     CREATE TEMP TABLE relations (one BLOB, other BLOB, version INTEGER, relation TEXT);
+     CREATE TEMP TABLE contacts (folder TEXT, file BLOB, sheet TEXT, content BLOB);",
 ];
 
 /// Marks the file as a ledger of ours: the letters "Burl".
@@ -96,6 +99,24 @@ CREATE INDEX members_by_change ON members (changed);
 
 CREATE TABLE sweeps (
     folder TEXT PRIMARY KEY, began_ms INTEGER NOT NULL, ended_ms INTEGER
+) STRICT, WITHOUT ROWID;
+";
+
+/// Twins: what is kept of each content to find its like, what the comparison of two contents came to (an empty text: nothing),
+/// and the contact sheets that lie in an archive's output folder with what they show.
+const TWINS: &str = "
+CREATE TABLE likenesses (
+    content BLOB PRIMARY KEY, version INTEGER NOT NULL, likeness TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE relations (
+    one BLOB NOT NULL, other BLOB NOT NULL, version INTEGER NOT NULL, relation TEXT NOT NULL,
+    PRIMARY KEY (one, other)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE contacts (
+    folder TEXT NOT NULL, file BLOB NOT NULL, sheet TEXT NOT NULL, content BLOB NOT NULL,
+    PRIMARY KEY (folder, file)
 ) STRICT, WITHOUT ROWID;
 ";
 

@@ -5,13 +5,16 @@
 use super::entry::{Key, LetPass, Letter, Output, Standing, StandingState, kept_judgment};
 use super::error::LedgerError;
 use super::fold::{bytes, folded};
+use super::likeness_rows;
 use super::member::Member;
 use super::member_rows;
 use super::rows::{millis, stamp_text, state_columns, state_name};
 use super::schema;
 use crate::disk::{Deed, Disk};
+use crate::pipeline::likeness::Likeness;
 use crate::ticket::Ticket;
 use crate::ticket::word;
+use crate::tile::Content;
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 use std::path::{Path, PathBuf};
 
@@ -74,6 +77,8 @@ pub enum Change {
     },
     /// Forgets the file of an archive under this path.
     Strike(PathBuf),
+    /// Keeps the likeness of a content, in place of an earlier one.
+    Liken(Content, Box<Likeness>),
 }
 
 impl Ledger {
@@ -191,6 +196,7 @@ fn apply_one(step: &Transaction<'_>, folder: &str, change: &Change) -> rusqlite:
             member_rows::enroll(step, folder, member, number)?;
         }
         Change::Strike(path) => member_rows::strike(step, folder, path)?,
+        Change::Liken(content, likeness) => likeness_rows::liken(step, *content, likeness)?,
     }
     Ok(None)
 }

@@ -12,5 +12,6 @@ pub mod ruler;
 pub mod strike_off;
 pub mod held;
 pub mod before_after;
+pub mod family;
 
 pub use settings::{DRAWING, LEAST_SIDE, MockupError, Settings};

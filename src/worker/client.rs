@@ -1,7 +1,7 @@
 //! The side that sends jobs: starts workers, waits for answers, notices deaths, and retries one once, in a fresh process.
 
 use super::frame;
-use super::job::{Job, Limits, Reply};
+use super::job::{Answer, Errand, Job, Limits, Reply};
 use super::products;
 use crate::codec;
 use crate::disk::{self, DiskError};
@@ -10,7 +10,7 @@ use crate::pipeline;
 use std::ffi::OsString;
 use std::fs::File;
 use std::io;
-use std::os::fd::{AsFd, OwnedFd};
+use std::os::fd::{AsFd, BorrowedFd, OwnedFd};
 use std::os::unix::net::UnixStream;
 use std::os::unix::process::ExitStatusExt;
 use std::path::{Path, PathBuf};
@@ -75,6 +75,10 @@ pub enum WorkerError {
     Failed(String),
 }
 
+/// Only a worker of another build could answer so.
+const OTHERWISE: &str =
+    "the inspecting process answered what it was not asked; check that Burler is installed completely";
+
 struct Running {
     child: Child,
     socket: UnixStream,
@@ -98,21 +102,34 @@ impl Worker {
     /// # Errors
     /// When the worker cannot be started, dies, or cannot read or write. After a death the next call starts a fresh one.
     pub fn run(&mut self, job: &Job, original: &File) -> Result<Reply, WorkerError> {
-        let patience = job.limits.time.saturating_mul(2);
+        match self.send(&Errand::Tile(Box::new(job.clone())), &[original.as_fd()])? {
+            Answer::Tile(Reply::Failed { why }) => Err(WorkerError::Failed(why)),
+            Answer::Tile(reply) => Ok(reply),
+            _ => Err(WorkerError::Failed(OTHERWISE.into())),
+        }
+    }
+
+    /// Sends any errand with its files and waits for its answer.
+    ///
+    /// # Errors
+    /// As [`Worker::run`].
+    pub fn send(&mut self, errand: &Errand, files: &[BorrowedFd<'_>]) -> Result<Answer, WorkerError> {
+        let limits = errand.limits();
+        let patience = limits.time.saturating_mul(2);
         let running = match self.running.take() {
             Some(running) => self.running.insert(running),
             None => self.running.insert(start(&self.program)?),
         };
-        let answer = exchange(&mut running.socket, job, original, patience);
+        let answer = exchange(&mut running.socket, errand, files, patience);
         match answer {
-            Ok(Some(Reply::Failed { why })) => Err(WorkerError::Failed(why)),
-            Ok(Some(reply)) => Ok(reply),
-            Ok(None) => Err(WorkerError::Died(self.bury(job.limits))),
+            Ok(Some(Answer::Failed { why })) => Err(WorkerError::Failed(why)),
+            Ok(Some(answer)) => Ok(answer),
+            Ok(None) => Err(WorkerError::Died(self.bury(limits))),
             Err(error) if matches!(error.kind(), io::ErrorKind::WouldBlock | io::ErrorKind::TimedOut) => {
-                self.bury(job.limits);
+                self.bury(limits);
                 Err(WorkerError::Died(Death::Slow(patience)))
             }
-            Err(_) => Err(WorkerError::Died(self.bury(job.limits))),
+            Err(_) => Err(WorkerError::Died(self.bury(limits))),
         }
     }
 
@@ -195,9 +212,14 @@ fn tunables(inherited: Option<OsString>) -> OsString {
     }
 }
 
-fn exchange(socket: &mut UnixStream, job: &Job, original: &File, patience: Duration) -> io::Result<Option<Reply>> {
+fn exchange(
+    socket: &mut UnixStream,
+    errand: &Errand,
+    files: &[BorrowedFd<'_>],
+    patience: Duration,
+) -> io::Result<Option<Answer>> {
     socket.set_read_timeout(Some(patience))?;
-    frame::send_with(socket, job, original.as_fd())?;
+    frame::send_with(socket, errand, files)?;
     frame::receive(socket)
 }
 
@@ -247,5 +269,5 @@ fn given_up(job: &Job, death: &Death, original: &File) -> Result<Reply, WorkerEr
     let order = job.order(&limits);
     let outcome = pipeline::unreadable(content, "", &order, finding);
     let made = products::keep(outcome.made, Path::new(&job.scratch)).map_err(failed)?;
-    Ok(Reply::Done { ticket: Box::new(outcome.ticket), made })
+    Ok(Reply::Done { ticket: Box::new(outcome.ticket), made, likeness: None })
 }

@@ -1,4 +1,4 @@
-//! Frames on a socket pair: a length, JSON, and in one direction an open descriptor beside them.
+//! Frames on a socket pair: a length, JSON, and in one direction open descriptors beside them.
 //!
 //! Knows nothing of what the JSON means.
 
@@ -27,17 +27,21 @@ pub fn send<T: Serialize>(socket: &mut UnixStream, message: &T) -> io::Result<()
     socket.write_all(&body)
 }
 
-/// Sends a message with a descriptor riding on its length.
+/// Most descriptors beside one frame: the tiles of a contact sheet. Linux carries up to 253 (unix(7)).
+pub const MOST_DESCRIPTORS: usize = 24;
+
+/// Sends a message with descriptors riding on its length, at least one and at most [`MOST_DESCRIPTORS`].
 ///
 /// # Errors
-/// When the other side is gone.
-pub fn send_with<T: Serialize>(socket: &mut UnixStream, message: &T, descriptor: BorrowedFd<'_>) -> io::Result<()> {
+/// When the other side is gone, or there are too many.
+pub fn send_with<T: Serialize>(socket: &mut UnixStream, message: &T, descriptors: &[BorrowedFd<'_>]) -> io::Result<()> {
     let body = serde_json::to_vec(message)?;
     let length = (body.len() as u32).to_le_bytes();
-    let descriptors = [descriptor];
-    let mut space = [MaybeUninit::uninit(); rustix::cmsg_space!(ScmRights(1))];
+    let mut space = [MaybeUninit::uninit(); rustix::cmsg_space!(ScmRights(MOST_DESCRIPTORS))];
     let mut ancillary = SendAncillaryBuffer::new(&mut space);
-    ancillary.push(SendAncillaryMessage::ScmRights(&descriptors));
+    if !ancillary.push(SendAncillaryMessage::ScmRights(descriptors)) {
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "more files than a frame of the worker carries"));
+    }
     let sent =
         retry_on_intr(|| sendmsg(socket.as_fd(), &[IoSlice::new(&length)], &mut ancillary, SendFlags::NOSIGNAL))?;
     // Four bytes into an empty socket go at once; anything else is a broken pair.
@@ -67,13 +71,13 @@ pub fn receive<T: DeserializeOwned>(socket: &mut UnixStream) -> io::Result<Optio
     body(socket, length).map(Some)
 }
 
-/// Receives a message and the descriptor that rides on it; `None` when the other side has closed.
+/// Receives a message and the descriptors that ride on it; `None` when the other side has closed.
 ///
 /// # Errors
 /// As [`receive`], and when no descriptor came along.
-pub fn receive_with<T: DeserializeOwned>(socket: &mut UnixStream) -> io::Result<Option<(T, OwnedFd)>> {
+pub fn receive_with<T: DeserializeOwned>(socket: &mut UnixStream) -> io::Result<Option<(T, Vec<OwnedFd>)>> {
     let mut length = [0; 4];
-    let mut space = [MaybeUninit::uninit(); rustix::cmsg_space!(ScmRights(1))];
+    let mut space = [MaybeUninit::uninit(); rustix::cmsg_space!(ScmRights(MOST_DESCRIPTORS))];
     let mut ancillary = RecvAncillaryBuffer::new(&mut space);
     let got = loop {
         match recvmsg(socket.as_fd(), &mut [IoSliceMut::new(&mut length)], &mut ancillary, RecvFlags::CMSG_CLOEXEC) {
@@ -84,15 +88,17 @@ pub fn receive_with<T: DeserializeOwned>(socket: &mut UnixStream) -> io::Result<
     if got == 0 {
         return Ok(None);
     }
-    let descriptor = ancillary
-        .drain()
-        .find_map(|message| match message {
-            RecvAncillaryMessage::ScmRights(mut descriptors) => descriptors.next(),
-            _ => None,
-        })
-        .ok_or_else(|| io::Error::new(io::ErrorKind::InvalidData, "a job came without its file"))?;
+    let mut files = Vec::new();
+    for message in ancillary.drain() {
+        if let RecvAncillaryMessage::ScmRights(descriptors) = message {
+            files.extend(descriptors);
+        }
+    }
+    if files.is_empty() {
+        return Err(io::Error::new(io::ErrorKind::InvalidData, "a job came without its file"));
+    }
     socket.read_exact(&mut length[got..])?;
-    Ok(Some((body(socket, length)?, descriptor)))
+    Ok(Some((body(socket, length)?, files)))
 }
 
 fn body<T: DeserializeOwned>(socket: &mut UnixStream, length: [u8; 4]) -> io::Result<T> {
@@ -116,11 +122,16 @@ mod tests {
         let mut file = tempfile::tempfile().unwrap();
         file.write_all(b"kelp").unwrap();
         file.rewind().unwrap();
-        send_with(&mut one, &"look at this".to_string(), file.as_fd()).unwrap();
-        let (message, descriptor): (String, OwnedFd) = receive_with(&mut other).unwrap().unwrap();
-        let mut text = String::new();
-        std::fs::File::from(descriptor).read_to_string(&mut text).unwrap();
-        assert_eq!((message.as_str(), text.as_str()), ("look at this", "kelp"));
+        let mut second = tempfile::tempfile().unwrap();
+        second.write_all(b"dulse").unwrap();
+        second.rewind().unwrap();
+        send_with(&mut one, &"look at this".to_string(), &[file.as_fd(), second.as_fd()]).unwrap();
+        let (message, files): (String, Vec<OwnedFd>) = receive_with(&mut other).unwrap().unwrap();
+        let texts: Vec<String> =
+            files.into_iter().map(|file| std::io::read_to_string(std::fs::File::from(file)).unwrap()).collect();
+        assert_eq!((message.as_str(), texts), ("look at this", vec!["kelp".to_string(), "dulse".to_string()]));
+        let many = [file.as_fd(); MOST_DESCRIPTORS + 1];
+        assert!(send_with(&mut one, &1u32, &many).is_err());
         send(&mut other, &7u32).unwrap();
         assert_eq!(receive::<u32>(&mut one).unwrap(), Some(7));
         drop(other);

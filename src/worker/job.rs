@@ -1,8 +1,12 @@
 //! What goes to a worker and what comes back, as the JSON of a frame.
 
 use crate::codec;
+use crate::pipeline::likeness::Likeness;
+use crate::pipeline::likeness::relation::Relation;
+use crate::pipeline::likeness::turn::Turn;
+use crate::pipeline::mockup::family;
 use crate::pipeline::{Order, Product, Wants, mockup};
-use crate::spec::Spec;
+use crate::spec::{Repeat, Spec};
 use crate::ticket::Ticket;
 use crate::ticket::word::Mark;
 use serde::{Deserialize, Serialize};
@@ -81,7 +85,63 @@ pub struct Made {
     pub blake3: String,
 }
 
-/// The answer to a job.
+/// Two tiles to be compared; their files come beside it in this order.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Comparison {
+    /// What of each is to be compared.
+    pub looks: [Looked; 2],
+    /// Whether their drawing is so plain that every pixel must follow.
+    pub plain: bool,
+    /// The limits.
+    pub limits: Limits,
+}
+
+/// A look of a tile that is to be compared.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Looked {
+    /// How it is laid.
+    pub repeat: Repeat,
+    /// How often the smallest straight repeat lies in its own.
+    pub copies: [u32; 2],
+}
+
+/// A contact sheet to be drawn; the files of its tiles come beside it in their order.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Contact {
+    /// What it says above.
+    pub heading: family::Heading,
+    /// Its tiles, and how each is laid down before it is shown.
+    pub entries: Vec<(family::Entry, Turn)>,
+    /// The file in an existing folder that is written.
+    pub picture: String,
+    /// The limits.
+    pub limits: Limits,
+}
+
+/// What a worker is asked, as it crosses the socket.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Errand {
+    /// One tile to be judged.
+    Tile(Box<Job>),
+    /// Two to be compared.
+    Compare(Comparison),
+    /// Several to be pictured.
+    Contact(Contact),
+}
+
+impl Errand {
+    /// What it may use.
+    #[must_use]
+    pub fn limits(&self) -> Limits {
+        match self {
+            Self::Tile(job) => job.limits,
+            Self::Compare(comparison) => comparison.limits,
+            Self::Contact(contact) => contact.limits,
+        }
+    }
+}
+
+/// The answer to a tile's job.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Reply {
     /// It is judged; the files lie in the scratch folder.
@@ -90,8 +150,26 @@ pub enum Reply {
         ticket: Box<Ticket>,
         /// What was made.
         made: Vec<Made>,
+        /// What is kept of it to find its twins, where that was wanted and it could be opened.
+        likeness: Option<Box<Likeness>>,
     },
     /// The worker could not read or write, which is not the tile's fault.
+    Failed {
+        /// What went wrong and what to do.
+        why: String,
+    },
+}
+
+/// The answer to any errand.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Answer {
+    /// To a tile's job.
+    Tile(Reply),
+    /// The two are compared.
+    Compared(Option<Relation>),
+    /// The sheet is drawn; the BLAKE3 hash of its bytes, 64 hexadecimal digits.
+    Drawn(String),
+    /// The worker could not read or write, which is no tile's fault.
     Failed {
         /// What went wrong and what to do.
         why: String,

@@ -68,14 +68,52 @@ impl Axis {
 ///
 /// `fill(y, row)` writes source row `y` as light (the fourth value of a pixel means nothing); it is asked for each row once,
 /// in order. The answer is opaque RGBA codes, rows from the top.
-pub fn reduce(across: &Axis, down: &Axis, mut fill: impl FnMut(u32, &mut [[u16; 4]])) -> Vec<u8> {
-    let mut row = vec![[0_u16; 4]; across.source() as usize];
-    let mut sums = vec![[0_u32; 4]; row.len()];
+pub fn reduce(across: &Axis, down: &Axis, fill: impl FnMut(u32, &mut [[u16; 4]])) -> Vec<u8> {
     let mut out = vec![255_u8; across.count() as usize * down.count() as usize * 4];
     // A sum of 256 values of 16 bits still fits 32; the whole-number path divides once, at the end.
     let whole = across.whole.zip(down.whole).filter(|(x, y)| x * y <= 256);
+    let mut rows = out.chunks_exact_mut((across.count() as usize * 4).max(4));
+    sums(across, down, whole.is_some(), fill, |sums| {
+        let Some(pixels) = rows.next() else { return };
+        match whole {
+            Some((x, y)) => sum_whole(sums, x, y, pixels),
+            None => {
+                let codes = light::to_codes();
+                let pixels = pixels.chunks_exact_mut(4);
+                sum_weighted(sums, across, pixels, |pixel, light| {
+                    for (code, light) in pixel[..3].iter_mut().zip(light) {
+                        *code = codes[light as usize];
+                    }
+                });
+            }
+        }
+    });
+    out
+}
+
+/// The same means, of four channels, as light.
+pub fn lights(across: &Axis, down: &Axis, fill: impl FnMut(u32, &mut [[u16; 4]])) -> Vec<[u16; 4]> {
+    let mut out = vec![[0_u16; 4]; across.count() as usize * down.count() as usize];
+    let mut rows = out.chunks_exact_mut((across.count() as usize).max(1));
+    sums(across, down, false, fill, |sums| {
+        let Some(pixels) = rows.next() else { return };
+        sum_weighted(sums, across, pixels.iter_mut(), |pixel, light| *pixel = light.map(|light| light as u16));
+    });
+    out
+}
+
+/// Hands on, for each output row, its source rows summed: weighted, or each counted once where rows are `whole`.
+fn sums(
+    across: &Axis,
+    down: &Axis,
+    whole: bool,
+    mut fill: impl FnMut(u32, &mut [[u16; 4]]),
+    mut done: impl FnMut(&mut [[u32; 4]]),
+) {
+    let mut row = vec![[0_u16; 4]; across.source() as usize];
+    let mut sums = vec![[0_u32; 4]; row.len()];
     let mut filled = None;
-    for (y, pixels) in out.chunks_exact_mut((across.count() as usize * 4).max(4)).enumerate() {
+    for y in 0..down.count() as usize {
         let (first, weights) = down.span(y);
         for (i, (source, &weight)) in (first..).zip(weights).enumerate() {
             if filled != Some(source) {
@@ -83,7 +121,7 @@ pub fn reduce(across: &Axis, down: &Axis, mut fill: impl FnMut(u32, &mut [[u16; 
                 filled = Some(source);
             }
             // Multiplied as 16 by 16 bits, which every machine does many at a time.
-            let weight = if whole.is_some() { 1 } else { weight };
+            let weight = if whole { 1 } else { weight };
             let pairs = sums.as_flattened_mut().iter_mut().zip(row.as_flattened());
             match (i, weight) {
                 (0, 1) => pairs.for_each(|(sum, &light)| *sum = u32::from(light)),
@@ -92,12 +130,8 @@ pub fn reduce(across: &Axis, down: &Axis, mut fill: impl FnMut(u32, &mut [[u16; 
                 (_, _) => pairs.for_each(|(sum, &light)| *sum += u32::from(light) * u32::from(weight)),
             }
         }
-        match whole {
-            Some((x, y)) => sum_whole(&sums, x, y, pixels),
-            None => sum_weighted(&mut sums, across, pixels),
-        }
+        done(&mut sums);
     }
-    out
 }
 
 /// Sums `x` columns of row sums over `y` rows and divides by their number.
@@ -115,18 +149,20 @@ fn sum_whole(sums: &[[u32; 4]], x: u32, y: u32, pixels: &mut [u8]) {
 }
 
 /// Weighs the columns of row sums that are themselves weighted; leaves the sums as light.
-fn sum_weighted(sums: &mut [[u32; 4]], across: &Axis, pixels: &mut [u8]) {
-    let codes = light::to_codes();
+fn sum_weighted<P>(
+    sums: &mut [[u32; 4]],
+    across: &Axis,
+    pixels: impl Iterator<Item = P>,
+    mut set: impl FnMut(P, [u32; 4]),
+) {
     for sum in sums.as_flattened_mut() {
         *sum = (*sum + ONE / 2) / ONE;
     }
-    for (x, pixel) in pixels.chunks_exact_mut(4).enumerate() {
+    for (x, pixel) in pixels.enumerate() {
         let (first, weights) = across.span(x);
         let total = sums[first as usize..].iter().zip(weights).fold([ONE / 2; 4], |total, (column, &weight)| {
             [0, 1, 2, 3].map(|i| total[i] + column[i] * u32::from(weight))
         });
-        for (code, total) in pixel[..3].iter_mut().zip(total) {
-            *code = codes[(total / ONE) as usize];
-        }
+        set(pixel, total.map(|total| total / ONE));
     }
 }

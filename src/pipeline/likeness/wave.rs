@@ -1,0 +1,230 @@
+//! Two-dimensional Fourier transforms of square real fields on the torus.
+//!
+//! Takes and yields fields of [`SIDE`] by [`SIDE`] values, rows from the top. What is found here only proposes: the last bits
+//! differ between machines.
+
+use realfft::num_complex::Complex;
+use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
+use std::sync::{Arc, LazyLock};
+
+/// Values along a side of a field.
+pub const SIDE: usize = 256;
+
+/// Waves to the right that are kept: the others are their mirror images, since fields are real.
+const HALF: usize = SIDE / 2 + 1;
+
+static PLAN: LazyLock<Plan> = LazyLock::new(|| {
+    let mut planner = RealFftPlanner::<f32>::new();
+    Plan { forward: planner.plan_fft_forward(SIDE), inverse: planner.plan_fft_inverse(SIDE) }
+});
+
+struct Plan {
+    forward: Arc<dyn RealToComplex<f32>>,
+    inverse: Arc<dyn ComplexToReal<f32>>,
+}
+
+impl Plan {
+    /// A real line to its waves. The lengths are the plan's own, which is all that could be refused.
+    fn line(&self, line: &mut [f32], out: &mut [Complex<f32>]) {
+        if self.forward.process(line, out).is_err() {
+            out.fill(Complex::default());
+        }
+    }
+
+    /// A complex line to its waves in place: its real and imaginary parts are transformed as two real lines.
+    fn complex(&self, line: &mut [Complex<f32>]) {
+        let mut parts = [[0.0; SIDE]; 2];
+        for (at, value) in line.iter().enumerate() {
+            parts[0][at] = value.re;
+            parts[1][at] = value.im;
+        }
+        let mut waves = [[Complex::default(); HALF]; 2];
+        for (part, waves) in parts.iter_mut().zip(&mut waves) {
+            self.line(part, waves);
+        }
+        let i = Complex::new(0.0, 1.0);
+        for (k, value) in line.iter_mut().enumerate() {
+            let [a, b] = if k < HALF {
+                [waves[0][k], waves[1][k]]
+            } else {
+                [waves[0][SIDE - k].conj(), waves[1][SIDE - k].conj()]
+            };
+            *value = a + i * b;
+        }
+    }
+}
+
+/// The waves of a real field.
+#[derive(Clone)]
+pub struct Spectrum(Vec<Complex<f32>>);
+
+impl Spectrum {
+    /// The waves of a field of [`SIDE`] x [`SIDE`] values.
+    #[must_use]
+    pub fn of(field: &[f32]) -> Self {
+        let mut columns = vec![Complex::default(); HALF * SIDE];
+        let mut line = [0.0; SIDE];
+        let mut waves = [Complex::default(); HALF];
+        for (y, row) in field.chunks_exact(SIDE).enumerate() {
+            line.copy_from_slice(row);
+            PLAN.line(&mut line, &mut waves);
+            for (x, wave) in waves.iter().enumerate() {
+                columns[x * SIDE + y] = *wave;
+            }
+        }
+        columns.chunks_exact_mut(SIDE).for_each(|column| PLAN.complex(column));
+        Self(columns)
+    }
+
+    /// The field with these waves.
+    #[must_use]
+    pub fn field(&self) -> Vec<f32> {
+        let mut columns = self.0.clone();
+        // The inverse is the conjugate of the transform of the conjugate.
+        for column in columns.chunks_exact_mut(SIDE) {
+            column.iter_mut().for_each(|value| *value = value.conj());
+            PLAN.complex(column);
+            column.iter_mut().for_each(|value| *value = value.conj());
+        }
+        let mut out = vec![0.0; SIDE * SIDE];
+        let mut waves = [Complex::default(); HALF];
+        let scale = 1.0 / (SIDE * SIDE) as f32;
+        for (y, row) in out.chunks_exact_mut(SIDE).enumerate() {
+            for (x, wave) in waves.iter_mut().enumerate() {
+                *wave = columns[x * SIDE + y];
+            }
+            // Both ends of a real line's waves are real; what rounding left beside is dropped.
+            waves[0].im = 0.0;
+            waves[HALF - 1].im = 0.0;
+            if PLAN.inverse.process(&mut waves, row).is_err() {
+                row.fill(0.0);
+            }
+            row.iter_mut().for_each(|value| *value *= scale);
+        }
+        out
+    }
+
+    /// The wave with `k` periods to the right and `l` down, each between `-SIDE / 2` and `SIDE / 2`.
+    #[must_use]
+    pub fn at(&self, k: i32, l: i32) -> Complex<f32> {
+        let side = SIDE as i32;
+        if k < 0 {
+            return self.at(-k, -l).conj();
+        }
+        self.0[(k.rem_euclid(side) as usize).min(HALF - 1) * SIDE + l.rem_euclid(side) as usize]
+    }
+
+    /// The power of a wave.
+    #[must_use]
+    pub fn power(&self, k: i32, l: i32) -> f32 {
+        self.at(k, l).norm_sqr()
+    }
+
+    /// Changes every wave, given its periods to the right and down.
+    pub fn change(&mut self, mut change: impl FnMut(i32, i32, &mut Complex<f32>)) {
+        for (k, column) in self.0.chunks_exact_mut(SIDE).enumerate() {
+            for (y, wave) in column.iter_mut().enumerate() {
+                let l = if y > SIDE / 2 { y as i32 - SIDE as i32 } else { y as i32 };
+                change(k as i32, l, wave);
+            }
+        }
+    }
+
+    /// Adds another spectrum's waves, each times the conjugate of a third's: what correlates two fields.
+    pub fn add_product(&mut self, one: &Self, other: &Self) {
+        for ((sum, one), other) in self.0.iter_mut().zip(&one.0).zip(&other.0) {
+            *sum += one * other.conj();
+        }
+    }
+
+    /// The waves that come again in each of so many equal parts, as those of one part.
+    #[must_use]
+    pub fn folded(&self, [across, down]: [i32; 2]) -> Self {
+        let mut out = Self::none();
+        let half = SIDE as i32 / 2;
+        out.change(|k, l, wave| {
+            let (k, l) = (k * across, l * down);
+            if k < half && l.abs() < half {
+                *wave = self.at(k, l);
+            }
+        });
+        out
+    }
+
+    /// No waves at all.
+    #[must_use]
+    pub fn none() -> Self {
+        Self(vec![Complex::default(); HALF * SIDE])
+    }
+
+    /// Damps fine waves by a Gaussian whose deviation is `width` periods.
+    pub fn soften(&mut self, width: f32) {
+        let fall: Vec<f32> = (0..=SIDE / 2).map(|k| (-0.5 * (k as f32 / width).powi(2)).exp()).collect();
+        self.change(|k, l, wave| *wave *= fall[k as usize] * fall[l.unsigned_abs() as usize]);
+    }
+
+    /// Moves the field by a part of a value to the right and down.
+    pub fn shift(&mut self, [right, down]: [f32; 2]) {
+        let turn = -std::f32::consts::TAU / SIDE as f32;
+        let half = SIDE as i32 / 2;
+        self.change(|k, l, wave| {
+            // The finest waves have no direction: moved by parts they would not stay real.
+            if k == half || l.abs() == half {
+                *wave = Complex::default();
+            } else {
+                *wave *= Complex::from_polar(1.0, turn * (k as f32 * right + l as f32 * down));
+            }
+        });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn noise(mut seed: u32) -> Vec<f32> {
+        (0..SIDE * SIDE)
+            .map(|_| {
+                seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                (seed >> 8) as f32 / 65536.0 - 128.0
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_field_comes_back_from_its_waves() {
+        let field = noise(3);
+        let back = Spectrum::of(&field).field();
+        let off = field.iter().zip(&back).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max);
+        assert!(off < 1e-3, "{off}");
+    }
+
+    #[test]
+    fn one_wave_has_its_power_in_one_place() {
+        let turn = std::f32::consts::TAU / SIDE as f32;
+        let field: Vec<f32> =
+            (0..SIDE * SIDE).map(|at| (turn * (3.0 * (at % SIDE) as f32 - 5.0 * (at / SIDE) as f32)).cos()).collect();
+        let waves = Spectrum::of(&field);
+        let half = (SIDE * SIDE) as f32 / 2.0;
+        assert!((waves.at(3, -5).re - half).abs() < 1.0 && (waves.at(-3, 5).re - half).abs() < 1.0);
+        assert!(waves.power(3, 5) < 1.0);
+    }
+
+    #[test]
+    fn a_moved_field_has_the_same_powers_and_moves_back() {
+        let field = noise(5);
+        let moved: Vec<f32> = (0..SIDE * SIDE)
+            .map(|at| {
+                let (x, y) = (at % SIDE, at / SIDE);
+                field[(y + SIDE - 7) % SIDE * SIDE + (x + SIDE - 11) % SIDE]
+            })
+            .collect();
+        let (one, mut other) = (Spectrum::of(&field), Spectrum::of(&moved));
+        for (k, l) in [(1, 0), (3, -7), (60, 61), (0, 100)] {
+            assert!((one.power(k, l) / other.power(k, l) - 1.0).abs() < 1e-3);
+        }
+        other.shift([-11.0, -7.0]);
+        let (one, other) = (one.at(9, -13), other.at(9, -13));
+        assert!((one - other).norm() < 1e-3 * one.norm());
+    }
+}
