@@ -80,7 +80,7 @@ fn open(name: &str) -> File {
 
 fn done(reply: Result<Reply, WorkerError>) -> (Ticket, Vec<Made>) {
     match reply {
-        Ok(Reply::Done { ticket, made }) => (*ticket, made),
+        Ok(Reply::Done { ticket, made, .. }) => (*ticket, made),
         other => panic!("no answer: {other:?}"),
     }
 }

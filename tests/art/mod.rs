@@ -4,6 +4,7 @@
 pub mod broken;
 pub mod canvas;
 pub mod chance;
+pub mod copies;
 pub mod edges;
 pub mod fault;
 pub mod colors;
