@@ -114,6 +114,7 @@ fn body<T: DeserializeOwned>(socket: &mut UnixStream, length: [u8; 4]) -> io::Re
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::fs::File;
     use std::io::Seek;
 
     #[test]
@@ -128,7 +129,7 @@ mod tests {
         send_with(&mut one, &"look at this".to_string(), &[file.as_fd(), second.as_fd()]).unwrap();
         let (message, files): (String, Vec<OwnedFd>) = receive_with(&mut other).unwrap().unwrap();
         let texts: Vec<String> =
-            files.into_iter().map(|file| std::io::read_to_string(std::fs::File::from(file)).unwrap()).collect();
+            files.into_iter().map(|file| std::io::read_to_string(File::from(file)).unwrap()).collect();
         assert_eq!((message.as_str(), texts), ("look at this", vec!["kelp".to_string(), "dulse".to_string()]));
         let many = [file.as_fd(); MOST_DESCRIPTORS + 1];
         assert!(send_with(&mut one, &1u32, &many).is_err());

@@ -64,10 +64,13 @@ const SAME: Difference = Difference { whole: 150, worst: 500 };
 const EXCHANGED: Difference = Difference { whole: 100, worst: 350 };
 
 /// The least difference of colors over all that is another colorway and not another encoding, in thousandths.
-const OTHER_COLORS: i64 = 20;
+const OTHER_COLORS: i64 = 6;
 
 /// The same for tiles of unlike scale, whose contrasts are not quite the same.
 const OTHER_COLORS_SCALED: i64 = 30;
+
+/// What is looked at as well when the colors of one scale differ less than that over all, and much at one place.
+const MUTED: Difference = Difference { whole: 2, worst: 100 };
 
 /// By what factor an exchange of colors must explain a difference better than coding or scaling would: muted pictures differ
 /// little when their channels are exchanged, and yet all in one way.
@@ -104,21 +107,25 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
     for swaps in [false, true] {
         let Some(frames) = frames(&one, &other, swaps) else { continue };
         let finest = pair::finest([&frames.one, &frames.other]);
-        let one = Sheet::of(one.raster, &frames.one, finest);
-        let sheets = Rc::new((one, Sheet::of(other.raster, &frames.other, finest), frames));
+        let first = Sheet::of(one.raster, &frames.one, finest);
+        let sheets = Rc::new((first, Sheet::of(other.raster, &frames.other, finest), frames));
         let turns = Turn::all().into_iter().filter(|turn| turn.swaps() == swaps);
         for way in pair::ways(&sheets.0, &sheets.1, turns).iter().take(TRIED) {
             let (laid, colors) = pair::settled(&sheets.0, &sheets.1, way);
-            if colors.within(SAME) && !recolored(&sheets, &laid, colors) {
-                found.push(Found { laid, colors, frames });
-                if colors.within(SURE) {
+            let way_found = Found { laid, colors, frames, equal: None };
+            let equal = way_found.equal(one, other);
+            if equal.is_some() || (colors.within(SAME) && !recolored(&sheets, &laid, colors)) {
+                let enough = equal.is_some() || (frames.scale != 1000 && colors.within(SURE));
+                found.push(Found { equal, ..way_found });
+                // A drawing may hold one that is almost its copy: only where every pixel is equal is there no better way.
+                if enough {
                     break;
                 }
             } else if way.edges >= SAME_WAY {
                 doubtful.push((sheets.clone(), laid, colors));
             }
         }
-        if found.iter().any(|found| found.colors.within(SURE)) {
+        if found.iter().any(|found| found.equal.is_some() || found.colors.within(SURE)) {
             break;
         }
     }
@@ -133,7 +140,7 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
         if let Some([there, back]) = pair::exchanged(&sheets.0, &sheets.1, laid, EXCHANGED) {
             let worst = there.worst.max(back.worst);
             if best.as_ref().is_none_or(|(_, least)| worst < *least) {
-                best = Some((Found { laid: *laid, colors: *colors, frames: sheets.2 }, worst));
+                best = Some((Found { laid: *laid, colors: *colors, frames: sheets.2, equal: None }, worst));
             }
             if worst <= SURE.worst {
                 break;
@@ -153,10 +160,12 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
 
 /// Whether what differs is better told as an exchange of colors.
 fn recolored(sheets: &Sheets, laid: &Laid, colors: Difference) -> bool {
-    let least = if sheets.2.scale == 1000 { OTHER_COLORS } else { OTHER_COLORS_SCALED };
-    colors.whole >= least
-        && pair::exchanged(&sheets.0, &sheets.1, laid, EXCHANGED)
-            .is_some_and(|ways| ways.iter().all(|way| way.whole * BETTER_EXPLAINED <= colors.whole))
+    let clearly = if sheets.2.scale == 1000 { OTHER_COLORS } else { OTHER_COLORS_SCALED };
+    let somewhere = sheets.2.scale == 1000 && colors.whole >= MUTED.whole && colors.worst >= MUTED.worst;
+    (colors.whole >= clearly || somewhere)
+        && pair::exchanged(&sheets.0, &sheets.1, laid, EXCHANGED).is_some_and(|ways| {
+            ways.iter().all(|way| way.whole * BETTER_EXPLAINED <= colors.whole && way.worst * 2 <= colors.worst)
+        })
 }
 
 type Sheets = Rc<(Sheet, Sheet, Frames)>;
@@ -200,6 +209,8 @@ struct Found {
     laid: Laid,
     colors: Difference,
     frames: Frames,
+    /// The whole shift at which every pixel is equal, where there is one.
+    equal: Option<[i64; 2]>,
 }
 
 impl Found {
@@ -214,33 +225,41 @@ impl Found {
         Cloths::new((one.raster, one.repeat), (other.raster, other.repeat), size, self.laid.turn)
     }
 
+    /// The whole shift near this one at which every pixel is equal.
+    fn equal(&self, one: Side<'_>, other: Side<'_>) -> Option<[i64; 2]> {
+        let whole = self.frames.one.parts == [1; 2] && self.frames.other.parts == [1; 2];
+        let size = self.frames.one.size();
+        let around = ((size[0].max(size[1]) / SIDE as f64) as i64 + 2).min(20);
+        (self.frames.scale == 1000 && whole && self.colors.whole <= NEARLY_EQUAL)
+            .then(|| self.cloths(one, other).equal(self.shift(), around))
+            .flatten()
+    }
+
     /// `doubt` is in thousandths: 1000 is as far off as is still taken.
     fn relation(&self, one: Side<'_>, other: Side<'_>, colors: Colors, doubt: i64) -> Relation {
         let size = self.frames.one.size().map(|side| side.round() as i64);
-        let whole = self.frames.one.parts == [1; 2] && self.frames.other.parts == [1; 2];
-        let around = (size[0].max(size[1]) / SIDE as i64 + 2).min(20);
-        let equal = (self.frames.scale == 1000 && whole && colors == Colors::Same && self.colors.whole <= NEARLY_EQUAL)
-            .then(|| self.cloths(one, other).equal(self.shift(), around))
-            .flatten();
-        let shift = equal.unwrap_or_else(|| self.shift().map(|by| by.round() as i64));
+        let shift = self.equal.unwrap_or_else(|| self.shift().map(|by| by.round() as i64));
         // The shorter way around.
         let shift = [0, 1].map(|i| {
             let by = shift[i].rem_euclid(size[i].max(1));
             if 2 * by > size[i] { by - size[i] } else { by }
         });
         Relation {
-            colors: if equal.is_some() { Colors::Equal } else { colors },
+            colors: if self.equal.is_some() { Colors::Equal } else { colors },
             turn: self.laid.turn,
             shift,
             scale: self.frames.scale,
             repeats: [one.repeat, other.repeat],
-            confidence: if equal.is_some() { 100 } else { (99 - doubt.clamp(0, 1000) * 29 / 1000) as u8 },
+            confidence: if self.equal.is_some() { 100 } else { (99 - doubt.clamp(0, 1000) * 29 / 1000) as u8 },
         }
     }
 }
 
 /// Of the ways that hold, the plainest that is about as good as the best: a symmetric drawing lies on its copy in many.
 fn plainest(found: &[Found]) -> Option<&Found> {
+    if let Some(equal) = found.iter().filter(|found| found.equal.is_some()).min_by_key(|found| found.laid.plainness()) {
+        return Some(equal);
+    }
     let least = found.iter().map(|found| found.colors.whole).min()?;
     found.iter().filter(|found| found.colors.whole <= 2 * least + 2).min_by_key(|found| found.laid.plainness())
 }
