@@ -4,6 +4,7 @@
 
 use crate::arrival::names;
 use crate::disk::Stamp;
+use std::collections::HashSet;
 use std::io;
 use std::path::{Path, PathBuf};
 use walkdir::WalkDir;
@@ -59,7 +60,7 @@ impl Listing {
 pub fn list(root: &Path) -> Listing {
     let mut listing = Listing::default();
     let mut folders: Vec<PathBuf> = Vec::new();
-    let mut filled: std::collections::HashSet<PathBuf> = std::collections::HashSet::new();
+    let mut filled: HashSet<PathBuf> = HashSet::new();
     for entry in WalkDir::new(root).min_depth(1) {
         let entry = match entry {
             Ok(entry) => entry,

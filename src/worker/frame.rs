@@ -128,8 +128,7 @@ mod tests {
         second.rewind().unwrap();
         send_with(&mut one, &"look at this".to_string(), &[file.as_fd(), second.as_fd()]).unwrap();
         let (message, files): (String, Vec<OwnedFd>) = receive_with(&mut other).unwrap().unwrap();
-        let texts: Vec<String> =
-            files.into_iter().map(|file| std::io::read_to_string(File::from(file)).unwrap()).collect();
+        let texts: Vec<String> = files.into_iter().map(|file| io::read_to_string(File::from(file)).unwrap()).collect();
         assert_eq!((message.as_str(), texts), ("look at this", vec!["kelp".to_string(), "dulse".to_string()]));
         let many = [file.as_fd(); MOST_DESCRIPTORS + 1];
         assert!(send_with(&mut one, &1u32, &many).is_err());
