@@ -89,3 +89,16 @@ fn findings_turn_with_the_tile() {
         }
     }
 }
+
+#[test]
+fn a_lattice_known_in_one_direction_does_not_speak_for_the_joint_in_the_other() {
+    // Checks that are sheared toward an edge still come again along it, to the last pixel.
+    for (style, seed) in [("checks", 3), ("weave", 5), ("chevron", 2), ("small repeat", 4)] {
+        let sound = drawn(style, seed);
+        let (tile, spec) = (art::tile(makers::sheared(&sound, 5)), burler::spec::Spec::default());
+        let judgment = burler::pipeline::check::judge(&tile, &spec);
+        let verdict = |raster| burler::pipeline::check::judge(&art::tile(raster), &spec).verdict;
+        assert_eq!(verdict(sound), burler::finding::Verdict::Sound, "{style}");
+        assert_eq!(judgment.verdict, burler::finding::Verdict::Held, "{style}");
+    }
+}

@@ -12,7 +12,7 @@ use score::{Board, Count, Item};
 fn slice(seed: u64, strengths: impl Fn(usize) -> Vec<usize>) -> Board {
     let items =
         Item::all(seed, None).map(|item| Item { width: 240, height: 300 + (seed % 3) as usize, unit: 0.6, ..item });
-    items.map(|item| item.scored(&strengths)).fold(Board::default(), Board::merge)
+    items.map(|item| item.scored(true, &strengths)).fold(Board::default(), Board::merge)
 }
 
 fn lines(lines: &[String], begin: &str) -> Vec<String> {

@@ -33,6 +33,16 @@ fn stripes_along(tile: &Raster) -> bool {
     (0..tile.height()).all(|y| tile.row(y).chunks_exact(4).all(|pixel| *pixel == tile.row(y)[..4]))
 }
 
+/// Whether every row is like the next: no line more or less changes the endless cloth.
+fn rows_alike(tile: &Raster) -> bool {
+    (1..tile.height()).all(|y| tile.row(y) == tile.row(0))
+}
+
+/// Whether patches, lanes or threads end on the border by intent, so that everything steps there.
+fn ends_on_border(tile: &Raster) -> bool {
+    share_apart(tile.row(tile.height() - 1), tile.row(0)) > 0.5
+}
+
 /// The rows after which the drawn edges come again, when the tile holds two periods or more; colors may differ.
 fn period(tile: &Raster) -> Option<usize> {
     let (width, height) = (tile.width(), tile.height() as usize);
@@ -308,6 +318,9 @@ const LINES: [usize; 4] = [1, 2, 3, 8];
 fn advance(case: &Case, tile: &Raster, lines: usize, seen: bool, kind: Kind) -> Option<Vec<Kind>> {
     let other = if kind == Kind::JointDoubled { Kind::JointMissing } else { Kind::JointDoubled };
     let period = if case.style.kind == Art::Regular { period(tile) } else { None };
+    if rows_alike(tile) {
+        return None;
+    }
     let slanted = ["slanted stripes", "hatching"].contains(&case.style.name);
     let mut or = if slanted { vec![other, Kind::JointShift] } else { Vec::new() };
     match period {
@@ -344,6 +357,12 @@ pub fn missing(case: &Case, strength: usize) -> Option<Faulty> {
     at_an_edge(case, &mut case.chance(0xE9), |tile, _| {
         let height = tile.height() - lines as u32;
         let seen = share_apart(tile.row(0), tile.row(height)) >= 0.02;
+        // Where patches end on the border, they are lower by a few lines and no edge is cut; a plaid without a period is
+        // another plaid, of narrower threads.
+        let no_cut = case.style.kind == Art::Regular && (ends_on_border(tile) || case.style.name == "plaid");
+        if no_cut && period(tile).is_none() {
+            return None;
+        }
         let or = advance(case, tile, lines, seen, Kind::JointMissing)?;
         let stride = tile.width() as usize * 4;
         let raster = Raster::new(tile.width(), height, tile.samples()[..height as usize * stride].to_vec())?;

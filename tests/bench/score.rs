@@ -194,12 +194,15 @@ impl Item {
         art::drawn_large(self.style, repeat, self.seed, self.width, self.height, self.unit)
     }
 
-    /// Draws, spoils and judges everything there is at this style and seed; `strengths` says which of a maker are made.
-    pub fn scored(self, strengths: impl Fn(usize) -> Vec<usize>) -> Board {
+    /// Draws, spoils and judges everything there is at this style and seed; `strengths` says which of a maker are made, and
+    /// `sound` whether sound tiles are judged as well.
+    pub fn scored(self, sound: bool, strengths: impl Fn(usize) -> Vec<usize>) -> Board {
         let mut board = Board::default();
         let own = self.drawn(Repeat::Block);
-        self.score_sound(&mut board, &own);
-        self.score_lattice(&mut board, &own);
+        if sound {
+            self.score_sound(&mut board, &own);
+            self.score_lattice(&mut board, &own);
+        }
         let case = Case { style: self.style, seed: self.seed, unit: self.unit, sound: &own };
         for (at, maker) in MAKERS.iter().enumerate() {
             for strength in strengths(at) {

@@ -2,7 +2,8 @@
 //!
 //! Judges spoiled and sound tiles of every style at the seeds from FIRST to LAST (SIDE px each way, else mostly 600).
 //! Words: `markdown` prints the table of the README, `all` makes every strength at every seed instead of one in turn,
-//! `lines` also prints a line for each miss and wrong name, `style=NAME` and `fault=NAME` ask for less.
+//! `lines` also prints a line for each miss and wrong name, `style=NAME`, `fault=NAME|NAME`, `sound` and `spoiled` (only such
+//! tiles) ask for less.
 #![expect(clippy::print_stdout, clippy::print_stderr, reason = "figures are the program's answer, progress is not")]
 
 #[path = "../art/mod.rs"]
@@ -23,6 +24,8 @@ struct Wish {
     markdown: bool,
     all: bool,
     lines: bool,
+    sound: bool,
+    spoiled: bool,
     style: Option<String>,
     fault: Option<String>,
 }
@@ -30,7 +33,8 @@ struct Wish {
 impl Wish {
     fn read(words: impl Iterator<Item = String>) -> Result<Self, String> {
         let mut numbers = Vec::new();
-        let (mut markdown, mut all, mut lines, mut style, mut fault) = (false, false, false, None, None);
+        let (mut markdown, mut all, mut lines, mut sound, mut spoiled) = (false, false, false, false, false);
+        let (mut style, mut fault) = (None, None);
         for word in words {
             match word.split_once('=') {
                 Some(("style", name)) => style = Some(name.to_owned()),
@@ -39,6 +43,8 @@ impl Wish {
                     "markdown" => markdown = true,
                     "all" => all = true,
                     "lines" => lines = true,
+                    "sound" => sound = true,
+                    "spoiled" => spoiled = true,
                     _ => numbers
                         .push(word.parse::<u64>().map_err(|_| format!("`{word}` is no number and no word I know"))?),
                 },
@@ -46,7 +52,7 @@ impl Wish {
         }
         let [first, last, ..] = numbers[..] else { return Err("say the first and the last seed".into()) };
         let side = numbers.get(2).map(|side| *side as usize);
-        Ok(Self { first, last, side, markdown, all, lines, style, fault })
+        Ok(Self { first, last, side, markdown, all, lines, sound, spoiled, style, fault })
     }
 }
 
@@ -61,8 +67,9 @@ fn main() -> Result<(), String> {
     let board = items
         .par_iter()
         .map(|item| {
-            let board = item.scored(|maker| {
-                if wish.fault.as_ref().is_some_and(|fault| !MAKERS[maker].name.contains(fault.as_str())) {
+            let board = item.scored(!wish.spoiled, |maker| {
+                let asked = |faults: &String| faults.split('|').any(|fault| MAKERS[maker].name.contains(fault));
+                if wish.sound || wish.fault.as_ref().is_some_and(|faults| !asked(faults)) {
                     return Vec::new();
                 }
                 if wish.all { (0..4).collect() } else { vec![((item.seed + maker as u64) % 4) as usize] }

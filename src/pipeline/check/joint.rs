@@ -16,7 +16,11 @@ mod even;
 mod border;
 mod copied;
 mod crossing;
+mod contour;
+mod passage;
+mod custom;
 mod light;
+pub mod past;
 mod reading;
 mod sampling;
 mod drift;
@@ -27,7 +31,6 @@ mod seam;
 mod layout;
 mod telling;
 mod periodic;
-pub mod past;
 #[cfg(test)]
 mod sample;
 

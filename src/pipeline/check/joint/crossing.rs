@@ -8,7 +8,7 @@ use super::line::Line;
 use super::tally::Cells;
 
 /// How far the blur along a line reaches to each side.
-const RADIUS: usize = 4;
+pub(super) const RADIUS: usize = 4;
 
 /// A binomial blur, deviation 1.41 pixels: its weights, out of 256.
 const BLUR: [i32; RADIUS + 1] = [70, 56, 28, 8, 1];
@@ -42,7 +42,7 @@ pub(super) const PARTS: [usize; 5] = [1, 3, 6, 12, 24];
 
 /// A line blurred along itself, in 256ths of a level, and which of its pixels count: `None` when all do.
 pub(super) struct Soft {
-    channels: Vec<Vec<i32>>,
+    pub(super) channels: Vec<Vec<i32>>,
     counted: Option<Vec<u8>>,
 }
 
@@ -51,6 +51,11 @@ impl Soft {
     pub(super) fn new(line: &Line, counted: Option<&[u8]>) -> Self {
         let channels = line.channels.iter().map(|channel| soften(channel)).collect();
         Self { channels, counted: counted.map(shrunk) }
+    }
+
+    /// Whether nothing see-through is near a pixel.
+    pub(super) fn counts(&self, at: usize) -> bool {
+        self.counted.as_ref().and_then(|counted| counted.get(at)).is_none_or(|counted| *counted != 0)
     }
 }
 

@@ -20,6 +20,12 @@ const LEAST: u64 = 200;
 /// A change of color this strong over four pixels is an edge, in levels of red or blue less luma.
 const EDGE: i32 = 24;
 
+/// One pixel that wavers for so many steps is many.
+const WAVERING: u64 = 4;
+
+/// So many more squares must be clean where blocks lie, and a quarter more.
+const LEAST_CLEAN: usize = 12;
+
 /// Of edges at most one in so many is sharp inside a cell of halved chroma; clipping at black and white leaves a few.
 const SHARP: u64 = 12;
 
@@ -29,7 +35,7 @@ const CLEAR: u64 = 24;
 /// Whether a tile tells of a JPEG.
 #[must_use]
 pub fn lossy(raster: &Raster) -> bool {
-    shows_blocks(raster) || shows_halved_chroma(raster)
+    shows_blocks(raster) || shows_halved_chroma(raster) || fills_blocks(raster)
 }
 
 /// Whether edges of color are never sharp between two pixels that share a sample of halved chroma (ITU-T T.81, A.1.1: 4:2:0),
@@ -52,6 +58,50 @@ fn shows_halved_chroma(raster: &Raster) -> bool {
         }
     }
     edges >= LEAST && sharp * SHARP <= edges && clear * CLEAR > edges
+}
+
+/// Whether pixels waver faintly beside one another, as a coder's ringing, grain or paper makes them: many are above or below
+/// both their neighbors by a few levels, for each step that can be seen. Drawn edges, smoothed or not, and shades do not waver.
+pub(super) fn wavers(raster: &Raster) -> bool {
+    let (mut wavers, mut steps) = (0u64, 0u64);
+    for y in (0..raster.height()).step_by(3) {
+        // The plain mean: whether pixels waver must not hang on the order of channels.
+        let mean = |pixel: &[u8; 4]| (pixel[..3].iter().map(|value| u16::from(*value)).sum::<u16>() / 3) as u8;
+        let light: Vec<u8> = raster.row(y).as_chunks::<4>().0.iter().map(mean).collect();
+        for three in light.windows(3) {
+            let [before, after] = [three[0].abs_diff(three[1]), three[2].abs_diff(three[1])];
+            let turns = (three[1] > three[0]) == (three[1] > three[2]);
+            let faint = |step: u8| (1..=FAINT).contains(&step);
+            wavers += u64::from(turns && faint(before) && faint(after));
+            steps += u64::from(after > FAINT);
+        }
+    }
+    wavers * WAVERING > steps
+}
+
+/// Whether faint steps fill whole blocks: a coder rings all over a block that holds an edge and leaves the next one clean, so
+/// clean squares are far more frequent where its blocks lie than half a block aside.
+fn fills_blocks(raster: &Raster) -> bool {
+    let (width, height) = (raster.width() as usize, raster.height() as usize);
+    let counts = [0, BLOCK / 2].map(|aside| {
+        let (wide, high) = (width.saturating_sub(aside) / BLOCK, height.saturating_sub(aside) / BLOCK);
+        let (mut clean, mut squares, mut marked) = (0usize, 0usize, vec![false; wide]);
+        for square in 0..high {
+            marked.fill(false);
+            for y in aside + square * BLOCK..aside + (square + 1) * BLOCK {
+                let row = raster.row(y as u32).as_chunks::<4>().0;
+                for (marked, pixels) in marked.iter_mut().zip(row[aside..].chunks_exact(BLOCK)) {
+                    *marked = *marked
+                        || pixels.windows(2).any(|two| (1..=FAINT).contains(&luma(&two[0]).abs_diff(luma(&two[1]))));
+                }
+            }
+            clean += marked.iter().filter(|marked| !**marked).count();
+            squares += wide;
+        }
+        (clean, squares)
+    });
+    let [(clean, squares), (aside, squares_aside)] = counts;
+    clean < squares && clean * squares_aside > aside * squares / 4 * 5 + LEAST_CLEAN * squares
 }
 
 /// Whether faint steps that stand alone are most frequent where blocks meet, both across and down.

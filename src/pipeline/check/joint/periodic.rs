@@ -75,7 +75,8 @@ pub fn settled(
     }
     let look = Look { tile, ground, demand, sheet: &Sheet::colors(tile, ground), lattice };
     let (raster, unit) = (&tile.raster, lattice.unit?);
-    if look.follows(STRICTLY) != [true, true] {
+    // With one move alone, the unit takes it for granted that the sides are moves: a joint would speak for itself.
+    if lattice.moves.len() != 2 || look.follows(STRICTLY) != [true, true] {
         return None;
     }
     let mut sound: Vec<Repeat> = PLANE.iter().filter(|layout| fits(unit, raster, **layout)).map(|l| l.0).collect();

@@ -4,16 +4,18 @@
 //! are cleared by a few pairs, and only where a joint stands out are all of them measured.
 
 use super::crossing::{Crossing, Soft, Voting};
+use super::custom::{self, Custom, packed};
 use super::cut;
 use super::interior::PairOfLines;
 use super::light::{self, BLOCKS, Light};
 use super::limit::{limit, limit_within};
 use super::line::{Axis, Line, View, mask};
+use super::passage::{Band, DEEP, Passage};
 use super::reading::Reading;
 use super::step;
 use super::tally::{Statistic, TALLIED, Tally};
 use crate::tile::Raster;
-use std::cell::RefCell;
+use std::cell::{OnceCell, RefCell};
 
 /// Lines read at once: sixteen pixels of a row fill one line of a processor's cache.
 const STRIP: usize = 32;
@@ -29,6 +31,9 @@ const MOST_STRIPS: usize = 8;
 
 /// A tile of so many lines has more pairs than limits need.
 const LARGE: usize = 1200;
+
+/// Pixels from which the custom of the art is learned, at most.
+const MOST_LEARNED: usize = 1_500_000;
 
 /// A pair with less content than this share of the median's is damped.
 const DAMPING: f64 = 0.15;
@@ -57,6 +62,8 @@ pub(super) enum Care {
 pub(super) struct AtJoint {
     /// How the art crosses.
     pub(super) crossing: Crossing,
+    /// Which contours pass; nothing where it was not asked.
+    pub(super) passage: Option<Passage>,
     /// How far light steps between blocks of [`BLOCKS`] lines; nothing where it cannot be told.
     pub(super) lights: Option<[f64; BLOCKS.len()]>,
 }
@@ -67,18 +74,26 @@ pub(super) struct Crossings<'a> {
     raster: &'a Raster,
     axis: Axis,
     measured: RefCell<Vec<Crossing>>,
+    passages: RefCell<Vec<Passage>>,
     /// The mean light of every line that was read.
     lights: RefCell<Vec<Option<Light>>>,
     /// The statistics of excess at every pair that was measured, in the order of [`Statistic::TALLIED`].
     excess: RefCell<[Vec<f64>; TALLIED]>,
     strips_done: RefCell<usize>,
+    custom: OnceCell<Option<Customary>>,
+}
+
+/// What the art does by custom, and how far each pair departs from it.
+struct Customary {
+    custom: Custom,
+    inside: Vec<[f64; custom::PARTS.len()]>,
 }
 
 impl<'a> Crossings<'a> {
     pub(super) fn new(view: View, raster: &'a Raster, axis: Axis) -> Self {
         let lights = RefCell::new(vec![None; axis.lines(raster)]);
-        let (measured, excess, strips_done) = Default::default();
-        Self { view, raster, axis, measured, lights, excess, strips_done }
+        let (measured, passages, excess, strips_done) = Default::default();
+        Self { view, raster, axis, measured, passages, lights, excess, strips_done, custom: OnceCell::new() }
     }
 
     /// The statistics of excess at a joint beside those of a sample: `Ok` if the sample clears every one of them, since the
@@ -123,6 +138,45 @@ impl<'a> Crossings<'a> {
         }
     }
 
+    /// How far a joint, with the copy moved along it by `moved` pixels, departs from what the art does by custom, beside pairs
+    /// inside; nothing in free art, which has none.
+    pub(super) fn departures(&self, moved: usize) -> Vec<Reading> {
+        let known = self.custom.get_or_init(|| {
+            let custom = self.learned().filter(Custom::known)?;
+            let inside = custom.inside();
+            Some(Customary { custom, inside })
+        });
+        let (lines, deep) = (self.axis.lines(self.raster), custom::DEEP);
+        let Some(Customary { custom, inside }) = known.as_ref().filter(|_| lines > 2 * deep) else { return Vec::new() };
+        let last = self.view.strip(self.raster, self.axis, lines - deep, deep).into_iter();
+        let first = self.view.strip(self.raster, self.axis, 0, deep).into_iter();
+        let around: Vec<Vec<u32>> =
+            last.map(|(line, _)| packed(&line)).chain(first.map(|(line, _)| packed(&line.rolled(moved)))).collect();
+        let joint = custom.at(&around);
+        let reading = |(at, statistic): (usize, Statistic)| {
+            let mut values: Vec<f64> = inside.iter().map(|pair| pair[at]).collect();
+            let limit = limit(&mut values, inside.len(), statistic.floor());
+            Reading { statistic, joint: joint[at], inside: limit.most, limit: limit.limit }
+        };
+        Statistic::OF_CUSTOM.into_iter().enumerate().map(reading).collect()
+    }
+
+    /// Learns the custom of the art from the whole tile, or from strips spread over a large one.
+    fn learned(&self) -> Option<Custom> {
+        let (length, lines, count) = (self.axis.length(self.raster), self.axis.lines(self.raster), self.strips());
+        let mut custom = Custom::new(lines, length);
+        let strips = count.min(MOST_LEARNED / (STRIP * length).max(1)).max(1);
+        for turn in 0..strips {
+            let first = (turn * stride(count) % count * PAIRS).min(lines.saturating_sub(STRIP));
+            let strip = self.view.strip(self.raster, self.axis, first, STRIP);
+            let packed: Vec<Vec<u32>> = strip.iter().map(|(line, _)| packed(line)).collect();
+            if !custom.learn(first, &packed) {
+                break;
+            }
+        }
+        Some(custom)
+    }
+
     /// Votes are counted at one of so many pairs: in a large tile neighbors hardly differ.
     fn thinned(&self) -> usize {
         if self.axis.lines(self.raster) >= LARGE { 3 } else { 1 }
@@ -150,6 +204,11 @@ impl<'a> Crossings<'a> {
             self.measure_excess(&strip);
             let soft: Vec<Soft> = strip.iter().map(|(line, counted)| Soft::new(line, counted.as_deref())).collect();
             let pairs = soft.windows(4).step_by(self.thinned());
+            if !self.view.luma() {
+                let band = Band::new(&soft);
+                let inside = (DEEP - 1..soft.len().saturating_sub(DEEP)).step_by(self.thinned());
+                self.passages.borrow_mut().extend(inside.map(|line| band.passage(line, &soft)));
+            }
             measured.extend(pairs.map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]])));
         }
         *done = (*done + more).min(count);
@@ -188,6 +247,9 @@ impl<'a> Crossings<'a> {
         let lines = self.axis.lines(self.raster);
         let mut readings =
             beside(&joint.crossing, &self.measured.borrow(), lines / self.thinned(), &Statistic::OF_LINES);
+        if let Some(passage) = &joint.passage {
+            readings.extend(passed(passage, &self.passages.borrow(), lines / self.thinned()));
+        }
         for (at, (block, statistic)) in BLOCKS.into_iter().zip(Statistic::LIGHT).enumerate() {
             let Some(joint) = joint.lights.map(|lights| lights[at]) else { continue };
             let mut values = self.light_steps(block);
@@ -246,6 +308,20 @@ fn beside(joint: &Crossing, inside: &[Crossing], lines: usize, names: &[Statisti
         }
     }
     readings
+}
+
+/// The statistics of contours at a joint beside those of pairs inside.
+fn passed(joint: &Passage, inside: &[Passage], lines: usize) -> Vec<Reading> {
+    Statistic::OF_CONTOURS
+        .into_iter()
+        .enumerate()
+        .map(|(at, statistic)| {
+            let mut values: Vec<f64> = inside.iter().map(|pair| pair.values()[at]).collect();
+            let limit = limit(&mut values, lines, statistic.floor());
+            let inside = if values.is_empty() { f64::NEG_INFINITY } else { limit.most };
+            Reading { statistic, joint: joint.values()[at], inside, limit: limit.limit }
+        })
+        .collect()
 }
 
 /// A step coprime to `count`, near its golden section.

@@ -12,6 +12,8 @@ use super::interior::{self, Interior};
 use super::light::BLOCKS;
 use super::limit::{LEAST_MARGIN, Limit, limit, margin};
 use super::line::{Axis, View};
+use super::passage::Passage;
+use super::past;
 use super::reading::Reading;
 use super::sampling::{AtJoint, Care, Crossings};
 use super::step::STRONG;
@@ -81,13 +83,17 @@ pub struct Seam {
 
 impl Seam {
     /// Patches that are sewn edge to edge cut their prints along whole lines. A joint that steps along most of its length, as
-    /// lines inside do, is such a line: the places it cuts prove nothing.
+    /// lines inside do, is such a line: the places it cuts
+    /// and the contours that end there prove nothing.
     fn forgive_borders(&mut self) {
         let sewn = |reading: &Reading| {
             reading.statistic == Statistic::Share && reading.joint >= SEWN && reading.inside >= reading.joint
         };
         if self.readings.iter().any(sewn) {
-            self.readings.retain(|r| !matches!(r.statistic, Statistic::Cuts | Statistic::CutsOfThird) || !r.beyond());
+            let cut = |statistic| {
+                matches!(statistic, Statistic::Cuts | Statistic::CutsOfThird) || Statistic::ENDS.contains(&statistic)
+            };
+            self.readings.retain(|reading| !cut(reading.statistic) || !reading.beyond());
         }
     }
 
@@ -186,6 +192,7 @@ impl<'a> Side<'a> {
         }
         let joint = Around::joint(self.view, self.raster, self.axis, moved);
         let Some(readings) = self.excess_readings(&joint, &mut seam.excess, care) else { return seam };
+        let mut aside = 0.0f64;
         seam.readings = readings;
         seam.forgive_borders();
         if !seam.beyond() {
@@ -194,8 +201,15 @@ impl<'a> Side<'a> {
         if !seam.beyond() {
             let lights = || if joint.masked() { None } else { joint.lights(self.view, self.raster, self.axis) };
             let lights = *self.lights.get_or_init(lights);
-            let at_joint = AtJoint { crossing: joint.crossing(), lights };
+            let passage =
+                if self.view.luma() { None } else { Passage::at_joint(self.view, self.raster, self.axis, moved) };
+            aside = passage.map_or(0.0, |passage| passage.distance);
+            let at_joint = AtJoint { crossing: joint.crossing(), passage, lights };
             seam.readings.extend(self.crossings.readings(&at_joint, thorough));
+        }
+        seam.forgive_borders();
+        if !seam.beyond() && thorough && !self.view.luma() && !joint.masked() {
+            seam.readings.extend(self.crossings.departures(moved));
         }
         self.disbelieve(&mut seam, &joint);
         seam.standing = if seam.beyond() { self.weigh(&seam.readings) } else { Standing::Meets };
@@ -208,6 +222,11 @@ impl<'a> Side<'a> {
         {
             seam.standing = self.weigh_drift(&joint, &drift);
             seam.cause = Cause::Drift(drift);
+        }
+        if seam.standing == Standing::Broken
+            && seam.readings.iter().any(|r| r.statistic == Statistic::Parallel && r.beyond())
+        {
+            seam.cause = Cause::Shift(aside.round() as isize);
         }
         seam
     }
@@ -264,7 +283,7 @@ impl<'a> Side<'a> {
             let moved = Around::joint(self.view, self.raster, self.axis, moved);
             let excess = self.excess_readings(&moved, &mut Vec::new(), Care::Verdict);
             let readings = excess.map(|readings| {
-                let at_joint = AtJoint { crossing: moved.crossing(), lights: None };
+                let at_joint = AtJoint { crossing: moved.crossing(), passage: None, lights: None };
                 readings.into_iter().chain(self.crossings.readings(&at_joint, true)).collect::<Vec<Reading>>()
             });
             readings.is_some_and(|readings| !readings.iter().any(Reading::beyond))
@@ -275,6 +294,11 @@ impl<'a> Side<'a> {
     /// Votes for a shift or an advance can be chance, where patches of art begin and end. They are believed only if a small
     /// shift, or lines too many or too few, would let the art go on.
     fn disbelieve(&self, seam: &mut Seam, joint: &Around) {
+        // A coder's ringing makes every patch new and moves edges, more so in the cut blocks at the border.
+        let exact = |reading: &Reading| reading.beyond() && reading.statistic.of_exact_art();
+        if seam.readings.iter().any(exact) && past::wavers(self.raster) {
+            seam.readings.retain(|reading| !exact(reading));
+        }
         let alone = seam.readings.iter().all(|reading| !reading.beyond() || reading.statistic.confirmed());
         if !alone || !seam.beyond() {
             return;

@@ -47,6 +47,26 @@ pub enum Statistic {
     LooseTwelfth,
     /// The largest over a twenty-fourth.
     LooseTwentyFourth,
+    /// How many contours end at the pair.
+    Ends,
+    /// The most that end over a third of it.
+    EndsThird,
+    /// The most over a twelfth.
+    EndsTwelfth,
+    /// The most over a twenty-fourth.
+    EndsTwentyFourth,
+    /// One over how many contours pass, and two.
+    Few,
+    /// The same over the third where the fewest pass.
+    FewOfThird,
+    /// How many contours more go on equally far aside than straight.
+    Parallel,
+    /// How far the pair departs from what lies beside the same patches elsewhere, summed over all of it, in levels.
+    Departs,
+    /// The same over a third.
+    DepartsOfThird,
+    /// The same over a twelfth.
+    DepartsOfTwelfth,
 }
 
 /// How many statistics a tally yields.
@@ -73,6 +93,23 @@ impl Statistic {
     pub(super) const LOOSE: [Self; 5] =
         [Self::Loose, Self::LooseThird, Self::LooseSixth, Self::LooseTwelfth, Self::LooseTwentyFourth];
 
+    /// The statistics of contours that end.
+    pub(super) const ENDS: [Self; 4] = [Self::Ends, Self::EndsThird, Self::EndsTwelfth, Self::EndsTwentyFourth];
+
+    /// What is asked of contours, in the order of `passage::Passage::values`.
+    pub(super) const OF_CONTOURS: [Self; 7] = [
+        Self::Ends,
+        Self::EndsThird,
+        Self::EndsTwelfth,
+        Self::EndsTwentyFourth,
+        Self::Few,
+        Self::FewOfThird,
+        Self::Parallel,
+    ];
+
+    /// What is asked of custom, in the order of `custom::PARTS`.
+    pub(super) const OF_CUSTOM: [Self; 3] = [Self::Departs, Self::DepartsOfThird, Self::DepartsOfTwelfth];
+
     /// The statistics of light in the order of `light::BLOCKS`.
     pub(super) const LIGHT: [Self; 2] = [Self::LightOfFour, Self::LightOfEight];
 
@@ -88,6 +125,10 @@ impl Statistic {
             Self::Shift => 0.2,
             Self::Aside => 0.05,
             Self::Advance => 0.4,
+            Self::Ends | Self::EndsThird | Self::EndsTwelfth | Self::EndsTwentyFourth => 1.0,
+            Self::Few | Self::FewOfThird => 0.1,
+            Self::Parallel => 2.0,
+            Self::Departs | Self::DepartsOfThird | Self::DepartsOfTwelfth => 64.0,
             Self::Loose | Self::LooseThird | Self::LooseSixth | Self::LooseTwelfth | Self::LooseTwentyFourth => 20.0,
         }
     }
@@ -95,6 +136,11 @@ impl Statistic {
     /// Whether the statistic is believed only when a cause that it stands for explains the joint.
     pub(super) fn confirmed(self) -> bool {
         matches!(self, Self::Shift | Self::Aside | Self::Advance)
+    }
+
+    /// Whether the statistic asks for edges and pixels to be exactly where they are elsewhere.
+    pub(super) fn of_exact_art(self) -> bool {
+        Self::OF_CONTOURS.contains(&self) || Self::OF_CUSTOM.contains(&self)
     }
 
     /// Whether the statistic is a number of levels, and not a share.
@@ -131,6 +177,11 @@ impl Cells {
     /// How many cells.
     pub(super) fn count(self) -> usize {
         self.count
+    }
+
+    /// The cell that a pixel lies in.
+    pub(super) fn of(self, pixel: usize) -> usize {
+        (pixel * self.count / self.length.max(1)).min(self.count - 1)
     }
 
     /// Where cell `cell` begins; `cell` may be the count, where the last one ends.
@@ -216,23 +267,12 @@ impl Tally {
         let enough: Vec<bool> = left_out.iter().map(|out| enough(pixels, *out)).collect();
         Statistic::TALLIED.map(|statistic| {
             let values = match statistic {
-                Statistic::Mean
-                | Statistic::Even
-                | Statistic::LightOfFour
-                | Statistic::LightOfEight
-                | Statistic::Shift
-                | Statistic::Aside
-                | Statistic::Advance
-                | Statistic::Loose
-                | Statistic::LooseThird
-                | Statistic::LooseSixth
-                | Statistic::LooseTwelfth
-                | Statistic::LooseTwentyFourth => self.largest_running(Sum::Excess, 1),
                 Statistic::Share => self.largest_running(Sum::Strong, 1),
                 Statistic::Cuts => self.largest_running(Sum::Cuts, 1),
                 Statistic::Twelfth => self.largest_running(Sum::Excess, 12),
                 Statistic::Sixth => self.largest_running(Sum::Excess, 6),
                 Statistic::CutsOfThird => self.largest_running(Sum::Cuts, 3),
+                _ => self.largest_running(Sum::Excess, 1),
             };
             values.into_iter().zip(&enough).filter(|(_, enough)| **enough).map(|(value, _)| value).collect()
         })

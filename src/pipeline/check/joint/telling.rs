@@ -148,7 +148,7 @@ pub(super) fn readings(seam: &Seam) -> Vec<Told> {
     let told = |reading: &Reading| Told {
         kind: match reading.statistic {
             Statistic::Even | Statistic::LightOfFour | Statistic::LightOfEight => Kind::JointDrift,
-            Statistic::Shift | Statistic::Aside => Kind::JointShift,
+            Statistic::Shift | Statistic::Aside | Statistic::Parallel => Kind::JointShift,
             Statistic::Advance => Kind::JointMissing,
             _ => Kind::JointBreak,
         },
@@ -285,7 +285,7 @@ fn cut(tile: &Tile, seam: &Seam, stretches: &[Range<usize>]) -> String {
 /// How much stronger the cut is than anything inside the tile.
 fn strength(worst: Option<&Reading>) -> String {
     match worst {
-        Some(worst) if worst.joint > 1.5 * worst.inside => {
+        Some(worst) if worst.statistic.in_levels() && worst.joint > 1.5 * worst.inside => {
             let times = worst.joint / worst.inside.max(f64::MIN_POSITIVE);
             if times > BEYOND_WORDS {
                 ", and no line inside the tile steps like it".into()
@@ -316,6 +316,20 @@ fn measure(reading: &Reading) -> Measure {
         | Statistic::LooseSixth
         | Statistic::LooseTwelfth
         | Statistic::LooseTwentyFourth => ("loose ends", "", 1.0),
+        Statistic::Ends => ("lines that end at the edge", "", 1.0),
+        Statistic::EndsThird => ("lines that end at a third of the edge", "", 1.0),
+        Statistic::EndsTwelfth => ("lines that end at a twelfth of the edge", "", 1.0),
+        Statistic::EndsTwentyFourth => ("lines that end at a twenty-fourth of the edge", "", 1.0),
+        Statistic::Few | Statistic::FewOfThird => {
+            let part = if reading.statistic == Statistic::Few { "the edge" } else { "every third of the edge" };
+            let lines = |few: f64| 1.0 / few - 2.0;
+            let name = format!("lines that go on over {part}");
+            return Measure::new(&name, lines(reading.joint), "", Bound::Min, lines(reading.limit).max(0.0));
+        }
+        Statistic::Departs => ("departure from what the art does elsewhere", "levels of 255", 1.0),
+        Statistic::DepartsOfThird => ("departure over a third of the edge", "levels of 255", 1.0),
+        Statistic::DepartsOfTwelfth => ("departure over a twelfth of the edge", "levels of 255", 1.0),
+        Statistic::Parallel => ("lines that go on equally far aside", "", 1.0),
         Statistic::Share => ("part of the edge that steps", "%", 100.0),
     };
     Measure::new(name, reading.joint * scale, unit, Bound::Max, reading.limit * scale)

@@ -1,0 +1,300 @@
+//! Custom: what the art does elsewhere beside the same few pixels, and how far a pair of lines departs from it.
+//!
+//! Takes lines in strips. In hard-edged regular art the same little patches come again and again, and what lies beyond
+//! them is one of a few things; at a joint that was cut it is none of them. Free art shows no patch twice and is not
+//! judged. Knows nothing of limits and layouts.
+
+use super::line::Line;
+use super::tally::Cells;
+use std::collections::HashMap;
+use std::hash::{BuildHasherDefault, Hasher};
+
+/// Lines of a patch.
+pub(super) const DEEP: usize = 6;
+
+/// Pixels of a patch to each side of the edge it lies around, and of what lies beyond it.
+const WIDE: usize = 4;
+const BEYOND: usize = 3;
+
+/// Neighbors along a line make an edge when a channel differs by more levels than this.
+const EDGE: u8 = 2;
+
+/// A pixel counts no more than so many levels.
+const MOST: u8 = 64;
+
+/// More different patches than this are no regular art.
+const MOST_PATCHES: usize = 1 << 15;
+
+/// Art that shows a new patch at most of so many places is free, and no more of it is looked at.
+const TRIED: usize = 1000;
+
+/// After so many places enough is known.
+const ENOUGH: usize = 1 << 18;
+
+/// The bands of a tile, from its first line to its last. What was seen in a single one may be a fault itself, or a patch of
+/// other art.
+const BANDS: usize = 8;
+
+/// A patch is customary when it was seen in so many bands beside that of the pair that is asked about.
+const CUSTOMARY: u32 = 4;
+
+/// What lies beyond a patch that has more followers than this is anything.
+const MOST_FOLLOWERS: u32 = 12;
+
+/// At least one in so many places must show a customary patch.
+const AGAIN: usize = 2;
+
+/// The parts of a pair over which departures are summed.
+pub(super) const PARTS: [usize; 3] = [1, 3, 12];
+
+const NONE: u32 = u32::MAX;
+
+/// The pixels beyond a patch.
+type Follower = [u32; 2 * BEYOND];
+
+struct Patch {
+    /// The bands it was seen in, a bit each.
+    bands: u8,
+    followers: u32,
+    first: u32,
+}
+
+struct Beyond {
+    /// The pair it was seen at first, and whether at another one too.
+    pair: u32,
+    again: bool,
+    pixels: Follower,
+    next: u32,
+}
+
+/// A patch at a place: its pair, cell, number and follower.
+struct Place {
+    pair: u32,
+    cell: u32,
+    patch: u32,
+    follower: Follower,
+}
+
+/// Takes numbers that are hashes already.
+#[derive(Default)]
+struct AsItIs(u64);
+
+impl Hasher for AsItIs {
+    fn finish(&self) -> u64 {
+        self.0
+    }
+    fn write(&mut self, bytes: &[u8]) {
+        bytes.iter().for_each(|byte| self.0 = self.0 << 8 | u64::from(*byte));
+    }
+    fn write_u64(&mut self, value: u64) {
+        self.0 = value;
+    }
+}
+
+/// What was seen inside a tile.
+pub(super) struct Custom {
+    cells: Cells,
+    numbers: HashMap<u64, u32, BuildHasherDefault<AsItIs>>,
+    patches: Vec<Patch>,
+    beyond: Vec<Beyond>,
+    places: Vec<Place>,
+    /// The pairs that were learned from, by their first line.
+    learned: Vec<bool>,
+}
+
+/// The pixels of a line as numbers.
+pub(super) fn packed(line: &Line) -> Vec<u32> {
+    let mut packed = vec![0; line.channels.first().map_or(0, Vec::len)];
+    for channel in &line.channels {
+        packed.iter_mut().zip(channel).for_each(|(packed, value)| *packed = *packed << 8 | u32::from(*value));
+    }
+    packed
+}
+
+impl Custom {
+    /// For `lines` lines of `length` pixels.
+    pub(super) fn new(lines: usize, length: usize) -> Self {
+        let (numbers, patches, beyond, places) = Default::default();
+        Self { cells: Cells::new(length), numbers, patches, beyond, places, learned: vec![false; lines] }
+    }
+
+    /// Learns from the pairs of a strip of lines, the first of which is line `first`; false when that is enough.
+    pub(super) fn learn(&mut self, first: usize, lines: &[Vec<u32>]) -> bool {
+        let pairs = DEEP - 1..lines.len().saturating_sub(DEEP);
+        for line in pairs {
+            let pair = (first + line) as u32;
+            if std::mem::replace(&mut self.learned[first + line], true) {
+                continue;
+            }
+            for (hash, at, follower) in around(lines, line) {
+                let number = *self.numbers.entry(hash).or_insert(self.patches.len() as u32);
+                if number as usize == self.patches.len() {
+                    self.patches.push(Patch { bands: 0, followers: 0, first: NONE });
+                }
+                let band = self.band(pair);
+                let patch = &mut self.patches[number as usize];
+                patch.bands |= band;
+                let (mut next, mut known) = (patch.first, false);
+                while let Some(beyond) = self.beyond.get_mut(next as usize) {
+                    if beyond.pixels == follower {
+                        beyond.again |= beyond.pair != pair;
+                        known = true;
+                        break;
+                    }
+                    next = beyond.next;
+                }
+                if !known && patch.followers <= MOST_FOLLOWERS {
+                    self.beyond.push(Beyond { pair, again: false, pixels: follower, next: patch.first });
+                    (patch.first, patch.followers) = (self.beyond.len() as u32 - 1, patch.followers + 1);
+                }
+                let cell = self.cells.of(at) as u32;
+                self.places.push(Place { pair, cell, patch: number, follower });
+            }
+        }
+        let free = self.places.len() >= TRIED && self.patches.len() * 3 > self.places.len() * 2;
+        !free && self.patches.len() <= MOST_PATCHES && self.places.len() <= ENOUGH
+    }
+
+    /// The band that a pair lies in, as a bit.
+    fn band(&self, pair: u32) -> u8 {
+        1 << (pair as usize * BANDS / self.learned.len().max(1))
+    }
+
+    /// Whether enough patches came again to speak of a custom.
+    pub(super) fn known(&self) -> bool {
+        let again = |place: &&Place| self.patches[place.patch as usize].bands.count_ones() > CUSTOMARY;
+        let customary = self.places.iter().filter(again).count();
+        !self.places.is_empty() && customary * AGAIN >= self.places.len()
+    }
+
+    /// The largest departures over [`PARTS`] at every pair that was learned from.
+    pub(super) fn inside(&self) -> Vec<[f64; PARTS.len()]> {
+        let mut cells = vec![vec![0u32; self.cells.count()]; self.learned.len()];
+        for place in &self.places {
+            cells[place.pair as usize][place.cell as usize] +=
+                self.departure(place.patch, &place.follower, Some(place.pair));
+        }
+        cells.iter().zip(&self.learned).filter(|(_, learned)| **learned).map(|(cells, _)| largest(cells)).collect()
+    }
+
+    /// The same at a pair in the middle of lines.
+    pub(super) fn at(&self, lines: &[Vec<u32>]) -> [f64; PARTS.len()] {
+        let mut cells = vec![0u32; self.cells.count()];
+        for (hash, at, follower) in around(lines, lines.len() / 2 - 1) {
+            if let Some(patch) = self.numbers.get(&hash) {
+                cells[self.cells.of(at)] += self.departure(*patch, &follower, None);
+            }
+        }
+        largest(&cells)
+    }
+
+    /// How far what lies beyond a patch is from anything that lies beyond it at other pairs, in levels.
+    fn departure(&self, patch: u32, follower: &Follower, pair: Option<u32>) -> u32 {
+        let patch = &self.patches[patch as usize];
+        let own = pair.map_or(0, |pair| self.band(pair));
+        if (patch.bands & !own).count_ones() < CUSTOMARY || patch.followers > MOST_FOLLOWERS {
+            return 0;
+        }
+        let mut least = NONE;
+        let mut next = patch.first;
+        while let Some(beyond) = self.beyond.get(next as usize) {
+            if beyond.again || pair != Some(beyond.pair) {
+                least = least.min(apart(&beyond.pixels, follower));
+            }
+            next = beyond.next;
+        }
+        if least == NONE { 0 } else { least }
+    }
+}
+
+/// The mean difference of pixels in levels, each in the channel that differs most.
+fn apart(a: &Follower, b: &Follower) -> u32 {
+    let sum: u32 = a.iter().zip(b).map(|(a, b)| u32::from(differ(*a, *b).min(MOST))).sum();
+    sum / (2 * BEYOND) as u32
+}
+
+fn differ(a: u32, b: u32) -> u8 {
+    a.to_le_bytes().iter().zip(b.to_le_bytes()).map(|(a, b)| a.abs_diff(b)).max().unwrap_or(0)
+}
+
+fn largest(cells: &[u32]) -> [f64; PARTS.len()] {
+    PARTS.map(|part| super::passage::over(cells, part).1)
+}
+
+/// The patches on both sides of the pair of line `line` and the next, around every edge that reaches it: a hash of each, where
+/// it lies, and what lies beyond it on the other line of the pair.
+fn around(lines: &[Vec<u32>], line: usize) -> impl Iterator<Item = (u64, usize, Follower)> {
+    let sides: [(u64, usize, Vec<&[u32]>); 2] = [
+        (1, line, (line + 1..line + 1 + DEEP).filter_map(|at| lines.get(at)).map(Vec::as_slice).collect()),
+        (2, line + 1, (0..DEEP).filter_map(|back| lines.get(line.checked_sub(back)?)).map(Vec::as_slice).collect()),
+    ];
+    sides.into_iter().flat_map(move |(salt, beyond, patch)| {
+        let length = lines[beyond].len();
+        let edges = (WIDE..length.saturating_sub(WIDE + 1)).filter(|at| differ(patch[0][*at], patch[0][at + 1]) > EDGE);
+        let edges: Vec<usize> = edges.collect();
+        let found: Vec<(u64, usize, Follower)> = edges
+            .into_iter()
+            .map(|at| {
+                let pixels = patch.iter().flat_map(|line| &line[at - WIDE..at + WIDE + 2]);
+                // Fowler, Noll and Vo's hash, a pixel at a time.
+                let hash = pixels.fold(0xCBF2_9CE4_8422_2325 ^ salt, |hash: u64, pixel| {
+                    (hash ^ u64::from(*pixel)).wrapping_mul(0x0000_0100_0000_01B3).rotate_left(23)
+                });
+                let from = at + 1 - BEYOND;
+                (hash, at, std::array::from_fn(|near| lines[beyond][from + near]))
+            })
+            .collect();
+        found
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Checks of 10 px with an odd thread in each, 160 lines of them, from line `first` on and `aside` pixels further right.
+    fn checks(first: usize, count: usize, aside: usize) -> Vec<Vec<u32>> {
+        let pixel = |x: usize, y: usize| match (x / 10 + y / 10) % 2 {
+            _ if x % 20 == 3 => 0x0050_5050,
+            0 => 0x0020_2020,
+            _ => 0x00C0_C0C0,
+        };
+        (first..first + count).map(|y| (0..240).map(|x| pixel(x + 240 - aside, y)).collect()).collect()
+    }
+
+    fn learned() -> Custom {
+        let mut custom = Custom::new(160, 240);
+        assert!(custom.learn(0, &checks(0, 160, 0)));
+        custom
+    }
+
+    #[test]
+    fn what_goes_on_as_elsewhere_does_not_depart() {
+        let custom = learned();
+        assert!(custom.known());
+        assert!(custom.inside().iter().all(|pair| *pair == [0.0; PARTS.len()]));
+        // Across the joint: lines 154 to 159, then 0 to 5 again.
+        let joint: Vec<Vec<u32>> = [checks(154, 6, 0), checks(0, 6, 0)].concat();
+        assert_eq!(custom.at(&joint), [0.0; PARTS.len()]);
+    }
+
+    #[test]
+    fn a_cut_that_happens_nowhere_else_departs() {
+        let custom = learned();
+        for aside in [1, 3, 6] {
+            let joint: Vec<Vec<u32>> = [checks(154, 6, 0), checks(0, 6, aside)].concat();
+            let [whole, third, _] = custom.at(&joint);
+            // 36 edges from each side, by 64 levels over a sixth of what lies beyond each at least.
+            assert!(whole >= 72.0 * 10.0 && third >= 24.0 * 10.0, "{aside}: {whole}, {third}");
+        }
+    }
+
+    #[test]
+    fn free_art_has_no_custom() {
+        let noise = |x: u32, y: u32| u32::from(crate::pipeline::check::joint::sample::noise(x, y));
+        let lines: Vec<Vec<u32>> = (0..64).map(|y| (0..200).map(|x| noise(x, y)).collect()).collect();
+        let mut custom = Custom::new(64, 200);
+        custom.learn(0, &lines);
+        assert!(!custom.known());
+    }
+}
