@@ -103,7 +103,7 @@ fn the_configurations_of_the_readme_are_right() {
     let home =
         Home { home: "/home/fen".into(), state: "/home/fen/state".into(), config: "/home/fen/burler.toml".into() };
     let samples = blocks(&document("README.md"), "toml");
-    assert_eq!(samples.len(), 4);
+    assert_eq!(samples.len(), 6);
     for sample in samples {
         config::parse(&sample, Path::new("/home/fen/burler.toml"), &home).unwrap();
     }
