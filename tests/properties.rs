@@ -220,6 +220,11 @@ fn findings_turn_and_mirror_along_with_the_tile() {
             "see-through edge in bars",
             "of flat colors that are twins, other pairs are seen along rows than along columns",
         ),
+        (
+            "drift in tossed turned by 90 degrees",
+            "contours are compared with every third pair inside, which are others once turned: held both ways, as a share \
+             of light one way and in levels the other",
+        ),
     ];
     none_wrong(&wrong, of, &known);
 }
