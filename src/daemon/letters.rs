@@ -69,10 +69,10 @@ pub fn write(config: &Config, disk: &Disk, ledger: &mut Ledger, clock: Clock) ->
     write_at(config, disk, ledger, clock.wall())
 }
 
-/// As [`write`], at an instant and by who holds the lock.
+/// As [`write()`], at an instant and by who holds the lock.
 ///
 /// # Errors
-/// As for [`write`].
+/// As for [`write()`].
 pub fn write_at(
     config: &Config,
     disk: &Disk,
