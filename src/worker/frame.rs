@@ -39,7 +39,8 @@ pub fn send_with<T: Serialize>(socket: &mut UnixStream, message: &T, descriptors
     let length = (body.len() as u32).to_le_bytes();
     let mut space = [MaybeUninit::uninit(); rustix::cmsg_space!(ScmRights(MOST_DESCRIPTORS))];
     let mut ancillary = SendAncillaryBuffer::new(&mut space);
-    if !ancillary.push(SendAncillaryMessage::ScmRights(descriptors)) {
+    // The space is rounded up to whole words, so it may hold one more than it was asked for.
+    if descriptors.len() > MOST_DESCRIPTORS || !ancillary.push(SendAncillaryMessage::ScmRights(descriptors)) {
         return Err(io::Error::new(io::ErrorKind::InvalidInput, "more files than a frame of the worker carries"));
     }
     let sent =

@@ -43,7 +43,7 @@ fn faults_are_told_with_place_measure_and_what_to_do() {
         |    to do: nothing: the line is mended
         |limpet.jpg: needs you
         |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; rgb 8 bit; opaque ground; joins as down
-        |  - the right edge does not meet the left one: a cut shows from 0.2 in to 0.4 in from the top, 4.0 times the strongest line inside the tile (part of the edge that steps 66.67 %, at most 40.31)
+        |  - the right edge does not meet the left one: a cut shows from 0.2 in to 0.4 in from the top (part of the edge that steps 66.67 %, at most 40.31)
         |    to do: go on at the left edge with what the right edge cuts, and export the tile again
         |inks.jpg: ready
         |  120 x 120 px; 300 per inch, prints 1.0 x 1.0 cm; cmyk 8 bit; opaque ground; joins as block
