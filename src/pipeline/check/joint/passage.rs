@@ -47,6 +47,13 @@ pub(super) struct Passage {
     pub(super) distance: f64,
 }
 
+/// The value of two contours fewer than pass at `few`, a value of the kind that [`Passage::values`] gives for them; beyond every
+/// value where not even two pass.
+pub(super) fn two_fewer(few: f64) -> f64 {
+    let pass = few.recip() - 2.0;
+    if pass > 0.0 { pass.recip() } else { f64::INFINITY }
+}
+
 impl Passage {
     /// In the order of `Statistic::OF_CONTOURS`.
     pub(super) fn values(&self) -> [f64; 7] {

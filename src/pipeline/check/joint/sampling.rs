@@ -10,7 +10,7 @@ use super::interior::PairOfLines;
 use super::light::{self, BLOCKS, Light};
 use super::limit::{limit, limit_within};
 use super::line::{Axis, Line, View, mask};
-use super::passage::{Band, DEEP, Passage};
+use super::passage::{self, Band, DEEP, Passage};
 use super::reading::Reading;
 use super::step;
 use super::tally::{Statistic, TALLIED, Tally};
@@ -317,9 +317,12 @@ fn passed(joint: &Passage, inside: &[Passage], lines: usize) -> Vec<Reading> {
         .enumerate()
         .map(|(at, statistic)| {
             let mut values: Vec<f64> = inside.iter().map(|pair| pair.values()[at]).collect();
-            let limit = limit(&mut values, lines, statistic.floor());
-            let inside = if values.is_empty() { f64::NEG_INFINITY } else { limit.most };
-            Reading { statistic, joint: joint.values()[at], inside, limit: limit.limit }
+            let found = limit(&mut values, lines, statistic.floor());
+            let inside = if values.is_empty() { f64::NEG_INFINITY } else { found.most };
+            // Where hardly a line passes anywhere, one line fewer is chance: at least two must be missed.
+            let few = matches!(statistic, Statistic::Few | Statistic::FewOfThird);
+            let limit = if few { passage::two_fewer(found.limit) } else { found.limit };
+            Reading { statistic, joint: joint.values()[at], inside, limit }
         })
         .collect()
 }
