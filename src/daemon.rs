@@ -8,6 +8,7 @@ pub mod let_pass;
 pub mod owner;
 pub mod shop;
 pub mod notices;
+pub mod hours;
 pub mod swept;
 pub mod news;
 pub mod telling;

@@ -4,7 +4,7 @@ use super::input;
 use super::plain::{self, printable};
 use super::status::{Failure, Status};
 use crate::config::Config;
-use crate::daemon::letters;
+use crate::daemon::hours;
 use crate::daemon::mail;
 use crate::daemon::shop::STRANGE;
 use crate::deliver::LET_PASS;
@@ -96,7 +96,7 @@ fn said(summary: &Summary, config: &Config) -> String {
         let _ = write!(out, "; {} cannot be opened; {} damaged", archive.unreadable, archive.damaged);
         let last = archive.last.and_then(|last| jiff::Timestamp::try_from(last.ended.unwrap_or(last.began)).ok());
         if let Some(last) = last {
-            let day = jiff::ZonedDateTime::new(last, letters::zone(config)).strftime("%-d %B %Y, %H:%M").to_string();
+            let day = jiff::ZonedDateTime::new(last, hours::zone(config)).strftime("%-d %B %Y, %H:%M").to_string();
             let _ = write!(out, "; swept {day}");
         }
         let _ = writeln!(out);

@@ -229,7 +229,7 @@ fn one(
     clock: Clock,
     disk: &Disk,
 ) -> Result<Option<Swept>, Failure> {
-    let zone = crate::daemon::letters::zone(config);
+    let zone = crate::daemon::hours::zone(config);
     let until = match archive.until.filter(|_| words.scheduled) {
         None => None,
         Some(until) => {

@@ -58,7 +58,7 @@ pub fn tidy(
     }
     let now = clock.wall();
     let made = Timestamp::try_from(now).map_err(Failure::io)?;
-    let date = crate::daemon::letters::zone(config).to_datetime(made).date();
+    let date = crate::daemon::hours::zone(config).to_datetime(made).date();
     let all = what == What::All;
     let strays = stray::judge(&archive::rows(&archive.folder, &archive::list(&archive.folder), now, &|_| None));
     let folder = spelled(&archive.checked.join(QUARANTINE).join(date.to_string()));

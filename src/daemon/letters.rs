@@ -3,6 +3,7 @@
 //! What a letter told is noted in one step with the letter itself, before anything of it is seen; a kill before it means that
 //! the next letter tells the same under the same name.
 
+use super::hours::{spelled, zone, zoned};
 use super::mail::{self, Written};
 use super::news::{self, Found, Reminder};
 use super::swept;
@@ -14,8 +15,6 @@ use crate::digest::outbox::OutboxError;
 use crate::digest::{self, Letter, Window};
 use crate::disk::{Disk, DiskError};
 use crate::ledger::{Ledger, LedgerError, Told};
-use jiff::tz::TimeZone;
-use jiff::{Timestamp, ZonedDateTime};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
@@ -39,12 +38,6 @@ pub enum LetterError {
     /// The clock of the machine.
     #[error("the machine's clock shows no usable time ({0}); set it")]
     Clock(#[from] jiff::Error),
-}
-
-/// The zone that schedules and dates follow: the configured one, else the system's.
-#[must_use]
-pub fn zone(config: &Config) -> TimeZone {
-    config.digest.zone.as_deref().and_then(|name| TimeZone::get(name).ok()).unwrap_or_else(TimeZone::system)
 }
 
 /// A letter that is not noted yet, with what noting it must say.
@@ -168,12 +161,4 @@ fn store(
     let page = Path::new(LETTERS).join(format!("{name}.html"));
     let pages = spoken_of.into_iter().map(|folder| folder.join(&page)).collect();
     Ok(mail::queue(config, disk, ledger, mail::Rendered { letter, upto, now, name, pages, told })?)
-}
-
-fn spelled(time: SystemTime, zone: &TimeZone) -> Result<String, jiff::Error> {
-    Ok(zoned(time, zone)?.strftime("%A, %-d %B %Y, %H:%M").to_string())
-}
-
-fn zoned(time: SystemTime, zone: &TimeZone) -> Result<ZonedDateTime, jiff::Error> {
-    Ok(ZonedDateTime::new(Timestamp::try_from(time)?, zone.clone()))
 }

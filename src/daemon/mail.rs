@@ -3,6 +3,7 @@
 //! Writing letters and sending them are two duties with a lock each: a server that stalls must not keep a letter from being
 //! written. Each uses a ledger connection of its own, since a try can take minutes.
 
+use super::hours;
 use crate::clock::Clock;
 use crate::config::way::{Password, Smtp, Tls, Way};
 use crate::config::{Config, places};
@@ -14,8 +15,6 @@ use crate::digest::{self, Letter, MessageError, Remark, post};
 use crate::disk::{Disk, DiskError};
 use crate::ledger::{Ledger, LedgerError, Post, PostState, Told};
 use crate::tile::Content;
-use jiff::tz::TimeZone;
-use jiff::{Timestamp, ZonedDateTime};
 use std::path::PathBuf;
 use std::time::SystemTime;
 use thiserror::Error;
@@ -319,7 +318,5 @@ fn message_id(config: &Config, from: &str, what: &str) -> String {
 
 /// A time as the reader's clock shows it.
 fn spelled(config: &Config, time: SystemTime) -> String {
-    let zone = config.digest.zone.as_deref().and_then(|name| TimeZone::get(name).ok()).unwrap_or_else(TimeZone::system);
-    let zoned = Timestamp::try_from(time).map(|time| ZonedDateTime::new(time, zone));
-    zoned.map_or_else(|_| "an unknown time".into(), |time| time.strftime("%A, %-d %B %Y, %H:%M").to_string())
+    hours::spelled(time, &hours::zone(config)).unwrap_or_else(|_| "an unknown time".into())
 }

@@ -4,7 +4,7 @@
 //! and a sweep that is killed or runs out of memory takes nothing of the watch with it. Once a civil date, caught up
 //! once after sleep, and only within the window of the archive.
 
-use super::letters;
+use super::hours;
 use crate::archive::window;
 use crate::clock::Clock;
 use crate::config::Config;
@@ -49,7 +49,7 @@ pub fn turn(archive: &Archive, zone: &TimeZone, last: Option<Timestamp>, now: Ti
 
 /// Sweeps the archives for as long as the daemon lives. `program` is our own executable.
 pub(super) async fn run(config: &Config, program: &Path, clock: Clock, known: impl Fn(&Archive) -> Option<Timestamp>) {
-    let zone = letters::zone(config);
+    let zone = hours::zone(config);
     let now = || Timestamp::try_from(clock.wall()).ok();
     let mut lasts: Vec<Option<Timestamp>> = config.archives.iter().map(|archive| known(archive).or_else(now)).collect();
     loop {

@@ -4,7 +4,7 @@
 //! when something in it changed.
 
 use super::happening::Happening;
-use super::letters;
+use super::hours;
 use super::news;
 use super::shop::Shop;
 use crate::clock::Tick;
@@ -30,7 +30,7 @@ struct Seen {
 
 /// Tells the owner of every letter that is due, until the owner has ended.
 pub async fn tell_letters(shop: Arc<Shop>, sender: mpsc::Sender<Happening>) {
-    let zone = letters::zone(&shop.config);
+    let zone = hours::zone(&shop.config);
     let began = shop.clock.wall();
     let mut seen: Option<Seen> = None;
     // After a try: which letter was the last then, and from when on there may be another try without a new one.
