@@ -105,6 +105,18 @@ fn joints(tile: &Tile, ground: Ground, demand: Option<Repeat>, lattice: &Lattice
     }
     let mut joints = joint::judge(tile, ground, demand);
     let heeded = joint::heed(tile, ground, demand, lattice, &mut joints.joins_as, &mut joints.findings);
+    let regular = joints.customary || lattice.moves.len() == 1;
+    let asked = !matches!(demand, Some(Repeat::None | Repeat::Across | Repeat::Down));
+    let meets = Verdict::over(&joints.findings) == Verdict::Sound;
+    if regular
+        && asked
+        && meets
+        && ground == Ground::Opaque
+        && !tile.meta.lossy
+        && let Some(part) = lattice::part(tile, ground)
+    {
+        joint::departed(tile, demand, &part, &mut joints.joins_as, &mut joints.findings);
+    }
     (joints, heeded)
 }
 

@@ -120,7 +120,7 @@ fn machines_get_one_line_of_json_a_file_and_nothing_else() {
         "
         |kelp.png None png sound [] [] 1 {rules}
         |dulse.tif None tiff mendable [('alpha.hairline', 'mend')] [] 1 {rules}
-        |limpet.png None png held [('joint.break', 'fault')] [] 1 {rules}
+        |limpet.png None png held [('joint.break', 'fault'), ('joint.break', 'advice')] [] 1 {rules}
         |bad/empty.png None - unreadable [('file.unreadable', 'fault')] [] 1 {rules}
         |bad/wide.png None png unreadable [('file.too_large', 'fault')] [] 1 {rules}
         |caf\\ufffd\\n.png 636166e90a2e706e67 png sound [] [] 1 {rules}

@@ -5,6 +5,7 @@
 //! of lines; it shows when a statistic lies far outside what the pairs inside the tile do.
 
 mod line;
+pub mod past;
 mod step;
 mod cut;
 mod tally;
@@ -20,8 +21,10 @@ mod contour;
 mod passage;
 mod custom;
 mod light;
-pub mod past;
 mod reading;
+mod strip;
+mod customary;
+mod together;
 mod sampling;
 mod drift;
 mod course;
@@ -31,9 +34,11 @@ mod seam;
 mod layout;
 mod telling;
 mod periodic;
+mod departed;
 #[cfg(test)]
 mod sample;
 
+pub use departed::departed;
 pub use limit::{Limit, limit, margin};
 pub use line::Axis;
 pub use periodic::{heed, settled};
@@ -56,6 +61,8 @@ pub struct Joints {
     pub findings: Vec<Finding>,
     /// Every joint that was judged, with what was measured.
     pub seams: Vec<Seam>,
+    /// Whether the same little patches come again all over the tile, as far as it was asked.
+    pub customary: bool,
 }
 
 impl Joints {
@@ -85,7 +92,7 @@ pub fn judge(tile: &Tile, ground: Ground, demand: Option<Repeat>) -> Joints {
 /// Judges the joints in one view of the tile.
 fn judged(tile: &Tile, view: line::View, demand: Option<Repeat>) -> Joints {
     let raster = &tile.raster;
-    let survey = seam::Survey::new(view, raster);
+    let survey = interior::Survey::new(view, raster);
     let left_right = seam::Side::new(&survey, Axis::Columns);
     let top_bottom = seam::Side::new(&survey, Axis::Rows);
     let mut seams = layout::Seams::judge(raster, &left_right, &top_bottom);
@@ -115,5 +122,6 @@ fn judged(tile: &Tile, view: line::View, demand: Option<Repeat>) -> Joints {
         };
         findings.push(telling::finding(tile, seam, judged_as, grade, &joins_as));
     }
-    Joints { joins_as, judged_as: Some(judged_as), findings, seams: seams.into_all() }
+    let customary = left_right.customary() || top_bottom.customary();
+    Joints { joins_as, judged_as: Some(judged_as), findings, seams: seams.into_all(), customary }
 }

@@ -3,13 +3,15 @@
 //! Where somebody drew a line on the border, nothing can be told about what would continue across it.
 
 use super::line::{Axis, Line, View};
+use super::past;
 use super::step;
 use crate::tile::Raster;
 
 /// A line is of one color when this share of its pixels is near the color.
 const UNIFORM: f64 = 0.94;
-/// How near, in levels.
+/// How near, in levels, and how near after a lossy coder, which rings along the inner edge of a frame.
 const NEAR: u8 = 3;
+const NEAR_LOSSY: u8 = 12;
 /// A border line is drawn there only if fewer interior lines than this share are of one color too: in dots and courses
 /// of bricks they are common, and tell nothing.
 const COMMON: f64 = 0.3;
@@ -39,21 +41,22 @@ pub(super) enum Intent {
 /// What lines of one color say about the joint of `axis`.
 pub(super) fn intent(view: View, raster: &Raster, axis: Axis) -> Intent {
     let lines = axis.lines(raster);
+    let near = if view.luma() || past::wavers(raster) { NEAR_LOSSY } else { NEAR };
     let uniform = |index: usize| {
         let line = view.take(raster, axis, index);
         let color = color(&line);
-        share(&line, &color) >= UNIFORM
+        share(&line, &color, near) >= UNIFORM
     };
     let last = lines.saturating_sub(1);
     let both_ends = uniform(0) && uniform(last);
     let drawn = (0..BORDER_LINES.min(lines)).any(|index| {
-        ends_a_band(view, raster, axis, &mut (index..lines))
-            || ends_a_band(view, raster, axis, &mut (0..lines - index).rev())
+        ends_a_band(view, raster, axis, near, &mut (index..lines))
+            || ends_a_band(view, raster, axis, near, &mut (0..lines - index).rev())
     });
     if !both_ends && !drawn {
         return Intent::Unknown;
     }
-    let common = uniform_share(view, raster, axis);
+    let common = uniform_share(view, raster, axis, near);
     if both_ends && common >= STRIPES {
         Intent::Stripes
     } else if drawn && common < COMMON {
@@ -64,15 +67,15 @@ pub(super) fn intent(view: View, raster: &Raster, axis: Axis) -> Intent {
 }
 
 /// Whether the first of `indices` is of one color, and the band of that color that it begins ends at once.
-fn ends_a_band(view: View, raster: &Raster, axis: Axis, indices: &mut dyn Iterator<Item = usize>) -> bool {
+fn ends_a_band(view: View, raster: &Raster, axis: Axis, near: u8, indices: &mut dyn Iterator<Item = usize>) -> bool {
     let Some(first) = indices.next() else { return false };
     let line = view.take(raster, axis, first);
     let band = color(&line);
-    if share(&line, &band) < UNIFORM {
+    if share(&line, &band, near) < UNIFORM {
         return false;
     }
     for index in indices.take(WIDEST_BAND) {
-        let share = share(&view.take(raster, axis, index), &band);
+        let share = share(&view.take(raster, axis, index), &band, near);
         if share < UNIFORM {
             return share < AFTER_BAND;
         }
@@ -100,16 +103,16 @@ fn median(values: impl Iterator<Item = u8>) -> u8 {
 }
 
 /// The share of a line's pixels that are near a color.
-fn share(line: &Line, color: &[u8]) -> f64 {
+fn share(line: &Line, color: &[u8], near: u8) -> f64 {
     let length = line.channels.first().map_or(0, Vec::len);
     let even = Line { channels: color.iter().map(|value| vec![*value; length]).collect() };
     let mut steps = vec![0; length];
     step::across(line, &even, &mut steps);
-    steps.iter().filter(|step| **step <= NEAR).count() as f64 / length.max(1) as f64
+    steps.iter().filter(|step| **step <= near).count() as f64 / length.max(1) as f64
 }
 
 /// The share of all lines of an axis that are of one color.
-fn uniform_share(view: View, raster: &Raster, axis: Axis) -> f64 {
+fn uniform_share(view: View, raster: &Raster, axis: Axis, near: u8) -> f64 {
     let (width, height) = (raster.width() as usize, raster.height() as usize);
     let mut line = view.line(width);
     let uniform = match axis {
@@ -117,7 +120,7 @@ fn uniform_share(view: View, raster: &Raster, axis: Axis) -> f64 {
             .filter(|y| {
                 view.spread(raster.row(*y as u32), &mut line);
                 let color = color(&line);
-                share(&line, &color) >= UNIFORM
+                share(&line, &color, near) >= UNIFORM
             })
             .count(),
         Axis::Columns => {
@@ -129,15 +132,15 @@ fn uniform_share(view: View, raster: &Raster, axis: Axis) -> f64 {
                     *color = median(probes.iter().map(|probe| probe.channels[channel][x]));
                 }
             }
-            let (mut near, mut steps) = (vec![0u32; width], vec![0; width]);
+            let (mut alike, mut steps) = (vec![0u32; width], vec![0; width]);
             for y in 0..height {
                 view.spread(raster.row(y as u32), &mut line);
                 step::across(&line, &colors, &mut steps);
-                for (near, step) in near.iter_mut().zip(&steps) {
-                    *near += u32::from(*step <= NEAR);
+                for (alike, step) in alike.iter_mut().zip(&steps) {
+                    *alike += u32::from(*step <= near);
                 }
             }
-            near.iter().filter(|near| f64::from(**near) >= UNIFORM * height as f64).count()
+            alike.iter().filter(|alike| f64::from(**alike) >= UNIFORM * height as f64).count()
         }
     };
     uniform as f64 / axis.lines(raster).max(1) as f64

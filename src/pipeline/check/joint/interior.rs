@@ -5,10 +5,12 @@
 use super::columns::Columns;
 use super::cut;
 use super::holes::Holes;
-use super::line::{View, mask};
+use super::limit::{Limit, limit};
+use super::line::{Axis, View, mask};
 use super::step;
-use super::tally::Tally;
+use super::tally::{Statistic, TALLIED, Tally};
 use crate::tile::Raster;
+use std::cell::OnceCell;
 
 /// The statistics of the interior pairs on both axes.
 pub(super) struct Interior {
@@ -16,6 +18,30 @@ pub(super) struct Interior {
     pub(super) rows: Tally,
     /// Pairs of columns.
     pub(super) columns: Tally,
+}
+
+/// The limits that the whole interior sets, drawn when a joint first needs them.
+pub(super) struct Survey<'a> {
+    pub(super) view: View,
+    pub(super) raster: &'a Raster,
+    limits: OnceCell<[[Limit; TALLIED]; 2]>,
+}
+
+impl<'a> Survey<'a> {
+    pub(super) fn new(view: View, raster: &'a Raster) -> Self {
+        Self { view, raster, limits: OnceCell::new() }
+    }
+
+    pub(super) fn limits(&self, axis: Axis) -> &[Limit; TALLIED] {
+        let [rows, columns] = self.limits.get_or_init(|| {
+            let Interior { rows, columns } = survey(self.view, self.raster);
+            [(Axis::Rows, rows), (Axis::Columns, columns)].map(|(axis, tally)| {
+                let (mut values, lines) = (tally.values(), axis.lines(self.raster));
+                std::array::from_fn(|at| limit(&mut values[at], lines, Statistic::TALLIED[at].floor()))
+            })
+        });
+        if axis == Axis::Rows { rows } else { columns }
+    }
 }
 
 /// Surveys all interior pairs: those from lines (1, 2) to (L - 3, L - 2) of an axis of L lines.

@@ -53,6 +53,14 @@ impl Seams {
                 }
             }
         }
+        let fails =
+            |seams: &[Seam], axis| seams.iter().any(|s| s.axis == axis && s.divisor == 1 && !s.standing.passes());
+        for at in 0..seams.len() {
+            let axis = seams[at].axis;
+            if seams[at].divisor > 1 && seams[at].standing.passes() && fails(&seams, axis) {
+                seams[at].by_luck = if axis == Axis::Columns { left_right } else { top_bottom }.meets_anyhow();
+            }
+        }
         Self { seams }
     }
 

@@ -26,8 +26,13 @@ pub struct Limit {
 /// Solved for x at an accepted chance p: ln(1 / (p L)) / ln L.
 #[must_use]
 pub fn margin(lines: usize) -> f64 {
+    margin_at(FALSE_ALARM, lines)
+}
+
+/// The same at another accepted chance.
+fn margin_at(chance: f64, lines: usize) -> f64 {
     let lines = lines.max(2) as f64;
-    (ln(1.0 / (FALSE_ALARM * lines)) / ln(lines)).max(LEAST_MARGIN)
+    (ln(1.0 / (chance * lines)) / ln(lines)).max(LEAST_MARGIN)
 }
 
 /// The limit for interior values; `floor` is about what rounding to 8 bits alone can do to the statistic.
@@ -35,17 +40,25 @@ pub fn margin(lines: usize) -> f64 {
 /// Sorts `values`. Without values nothing can be told: the limit is infinite.
 #[must_use]
 pub fn limit(values: &mut [f64], lines: usize, floor: f64) -> Limit {
-    limit_within(values, lines, floor, 1.0)
+    within(values, floor, margin(lines))
+}
+
+/// The same at another accepted chance that a sound joint is beyond it.
+#[must_use]
+pub(super) fn limit_at(chance: f64, values: &mut [f64], lines: usize, floor: f64) -> Limit {
+    within(values, floor, margin_at(chance, lines))
 }
 
 /// The same with the margin times `part`: for a statistic that is believed only when something else confirms it.
 #[must_use]
 pub(super) fn limit_within(values: &mut [f64], lines: usize, floor: f64, part: f64) -> Limit {
+    within(values, floor, part * margin(lines))
+}
+
+fn within(values: &mut [f64], floor: f64, margin: f64) -> Limit {
     values.sort_unstable_by(f64::total_cmp);
     match (values.get(values.len() / 2), values.last()) {
-        (Some(&median), Some(&most)) => {
-            Limit { median, most, limit: most + part * margin(lines) * (most - median + floor) }
-        }
+        (Some(&median), Some(&most)) => Limit { median, most, limit: most + margin * (most - median + floor) },
         _ => Limit { median: 0.0, most: 0.0, limit: f64::INFINITY },
     }
 }

@@ -23,6 +23,9 @@ const EDGE: i32 = 24;
 /// One pixel that wavers for so many steps is many.
 const WAVERING: u64 = 4;
 
+/// One pixel in so many that wavers is few: a coder rings in every block that holds an edge.
+const SPARSE: u64 = 100;
+
 /// So many more squares must be clean where blocks lie, and a quarter more.
 const LEAST_CLEAN: usize = 12;
 
@@ -63,20 +66,24 @@ fn shows_halved_chroma(raster: &Raster) -> bool {
 /// Whether pixels waver faintly beside one another, as a coder's ringing, grain or paper makes them: many are above or below
 /// both their neighbors by a few levels, for each step that can be seen. Drawn edges, smoothed or not, and shades do not waver.
 pub(super) fn wavers(raster: &Raster) -> bool {
-    let (mut wavers, mut steps) = (0u64, 0u64);
+    let (mut peaks, mut dips, mut steps, mut pixels) = (0u64, 0u64, 0u64, 0u64);
     for y in (0..raster.height()).step_by(3) {
         // The plain mean: whether pixels waver must not hang on the order of channels.
         let mean = |pixel: &[u8; 4]| (pixel[..3].iter().map(|value| u16::from(*value)).sum::<u16>() / 3) as u8;
         let light: Vec<u8> = raster.row(y).as_chunks::<4>().0.iter().map(mean).collect();
         for three in light.windows(3) {
             let [before, after] = [three[0].abs_diff(three[1]), three[2].abs_diff(three[1])];
-            let turns = (three[1] > three[0]) == (three[1] > three[2]);
             let faint = |step: u8| (1..=FAINT).contains(&step);
-            wavers += u64::from(turns && faint(before) && faint(after));
+            let wavers = faint(before) && faint(after);
+            peaks += u64::from(wavers && three[1] > three[0] && three[1] > three[2]);
+            dips += u64::from(wavers && three[1] < three[0] && three[1] < three[2]);
             steps += u64::from(after > FAINT);
         }
+        pixels += u64::from(raster.width());
     }
-    wavers * WAVERING > steps
+    // The middle of a shaded thread is a peak or a dip, each time the same.
+    let wavers = 2 * peaks.min(dips);
+    wavers * WAVERING > steps && wavers * SPARSE > pixels
 }
 
 /// Whether faint steps fill whole blocks: a coder rings all over a block that holds an edge and leaves the next one clean, so

@@ -34,6 +34,8 @@ const TIMES_INSIDE: u64 = 8;
 /// More lines than this, or than this part of the period, are no slip of a line or two.
 const MOST_LINES: i64 = 16;
 const PART_OF_PERIOD: i64 = 3;
+/// So many lines are more than rounding makes of bands of uneven sizes, and no band of its own.
+const SURE_LINES: std::ops::RangeInclusive<i64> = 2..=4;
 /// Two lines are alike when at most one pixel in so many differs.
 const ALIKE: u64 = 20;
 /// How deep boxes reach.
@@ -206,10 +208,7 @@ impl Look<'_> {
         }
         let side = straight[along];
         // Bands of uneven sizes, rounded to whole pixels, follow a long move by luck where there is little room to deny it.
-        let long = lattice.moves.iter().any(|known| known.by[along].abs() * 3 > side);
-        if period * 2 > side && long {
-            return None;
-        }
+        let long = period * 2 > side && lattice.moves.iter().any(|known| known.by[along].abs() * 3 > side);
         let holds = |lines: i64| {
             let mut v = straight;
             v[along] -= lines;
@@ -220,6 +219,9 @@ impl Look<'_> {
         };
         let most = MOST_LINES.min(period / PART_OF_PERIOD);
         let lines = (1..=most).flat_map(|lines| [lines, -lines]).find(|lines| holds(*lines)).unwrap_or(0);
+        if long && !SURE_LINES.contains(&lines.abs()) {
+            return None;
+        }
         if lines == 0 && (self.sheet.of_edges() || !crossings.iter().all(|count| beyond_a_pixel(lattice, *count))) {
             return None;
         }
@@ -237,6 +239,12 @@ fn vector(raster: &Raster, axis: Axis, repeat: Repeat) -> Move {
         Axis::Columns => [width, part(height, lowered)],
         Axis::Rows => [part(width, moved), height],
     }
+}
+
+/// Whether a tile's sides allow the demanded layout, or any, and its moves are moves of a unit.
+pub(super) fn fits_unit(unit: Unit, raster: &Raster, demand: Option<Repeat>) -> bool {
+    let mut layouts = PLANE.into_iter().filter(|layout| demand.is_none_or(|demand| demand == layout.0));
+    layouts.any(|layout| fits(unit, raster, layout))
 }
 
 /// Whether the sides allow a layout and both its moves are moves of the design.

@@ -4,7 +4,7 @@
 //! are cleared by a few pairs, and only where a joint stands out are all of them measured.
 
 use super::crossing::{Crossing, Soft, Voting};
-use super::custom::{self, Custom, packed};
+use super::customary::Customary;
 use super::cut;
 use super::interior::PairOfLines;
 use super::light::{self, BLOCKS, Light};
@@ -13,15 +13,11 @@ use super::line::{Axis, Line, View, mask};
 use super::passage::{self, Band, DEEP, Passage};
 use super::reading::Reading;
 use super::step;
+use super::strip::{PAIRS, STRIP, stride, strips};
 use super::tally::{Statistic, TALLIED, Tally};
+use super::together::{self, LOOSE_FLOOR, Whole};
 use crate::tile::Raster;
 use std::cell::{OnceCell, RefCell};
-
-/// Lines read at once: sixteen pixels of a row fill one line of a processor's cache.
-const STRIP: usize = 32;
-
-/// Pairs of a strip: those with a line before and one after.
-const PAIRS: usize = STRIP - 3;
 
 /// Strips measured before a joint is looked at first.
 const FIRST_STRIPS: usize = 2;
@@ -32,9 +28,6 @@ const MOST_STRIPS: usize = 8;
 /// A tile of so many lines has more pairs than limits need.
 const LARGE: usize = 1200;
 
-/// Pixels from which the custom of the art is learned, at most.
-const MOST_LEARNED: usize = 1_500_000;
-
 /// A pair with less content than this share of the median's is damped.
 const DAMPING: f64 = 0.15;
 
@@ -43,9 +36,6 @@ const LEAST_CONTENT: f64 = 0.15;
 
 /// What is believed only when a shift or a number of lines explains it may stand out by this part of the usual margin.
 const CONFIRMED: f64 = 0.75;
-
-/// Loose ends of this share of what usually crosses are no more than chance.
-const LOOSE_FLOOR: f64 = 0.03;
 
 /// How much hangs on a joint.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -75,25 +65,21 @@ pub(super) struct Crossings<'a> {
     axis: Axis,
     measured: RefCell<Vec<Crossing>>,
     passages: RefCell<Vec<Passage>>,
+    /// The pairs that were measured in every way, with their first lines; what art does by custom is not among it.
+    wholes: RefCell<Vec<(usize, Whole)>>,
     /// The mean light of every line that was read.
     lights: RefCell<Vec<Option<Light>>>,
     /// The statistics of excess at every pair that was measured, in the order of [`Statistic::TALLIED`].
     excess: RefCell<[Vec<f64>; TALLIED]>,
     strips_done: RefCell<usize>,
-    custom: OnceCell<Option<Customary>>,
-}
-
-/// What the art does by custom, and how far each pair departs from it.
-struct Customary {
-    custom: Custom,
-    inside: Vec<[f64; custom::PARTS.len()]>,
+    customary: OnceCell<Option<Customary>>,
 }
 
 impl<'a> Crossings<'a> {
     pub(super) fn new(view: View, raster: &'a Raster, axis: Axis) -> Self {
         let lights = RefCell::new(vec![None; axis.lines(raster)]);
-        let (measured, passages, excess, strips_done) = Default::default();
-        Self { view, raster, axis, measured, passages, lights, excess, strips_done, custom: OnceCell::new() }
+        let (measured, passages, wholes, excess, strips_done) = Default::default();
+        Self { view, raster, axis, measured, passages, wholes, lights, excess, strips_done, customary: OnceCell::new() }
     }
 
     /// The statistics of excess at a joint beside those of a sample: `Ok` if the sample clears every one of them, since the
@@ -138,43 +124,35 @@ impl<'a> Crossings<'a> {
         }
     }
 
-    /// How far a joint, with the copy moved along it by `moved` pixels, departs from what the art does by custom, beside pairs
-    /// inside; nothing in free art, which has none.
-    pub(super) fn departures(&self, moved: usize) -> Vec<Reading> {
-        let known = self.custom.get_or_init(|| {
-            let custom = self.learned().filter(Custom::known)?;
-            let inside = custom.inside();
-            Some(Customary { custom, inside })
-        });
-        let (lines, deep) = (self.axis.lines(self.raster), custom::DEEP);
-        let Some(Customary { custom, inside }) = known.as_ref().filter(|_| lines > 2 * deep) else { return Vec::new() };
-        let last = self.view.strip(self.raster, self.axis, lines - deep, deep).into_iter();
-        let first = self.view.strip(self.raster, self.axis, 0, deep).into_iter();
-        let around: Vec<Vec<u32>> =
-            last.map(|(line, _)| packed(&line)).chain(first.map(|(line, _)| packed(&line.rolled(moved)))).collect();
-        let joint = custom.at(&around);
-        let reading = |(at, statistic): (usize, Statistic)| {
-            let mut values: Vec<f64> = inside.iter().map(|pair| pair[at]).collect();
-            let limit = limit(&mut values, inside.len(), statistic.floor());
-            Reading { statistic, joint: joint[at], inside: limit.most, limit: limit.limit }
-        };
-        Statistic::OF_CUSTOM.into_iter().enumerate().map(reading).collect()
+    /// What the art does by custom; nothing in free art, which has none.
+    pub(super) fn customary(&self) -> Option<&Customary> {
+        self.customary.get_or_init(|| Customary::learned(self.view, self.raster, self.axis)).as_ref()
     }
 
-    /// Learns the custom of the art from the whole tile, or from strips spread over a large one.
-    fn learned(&self) -> Option<Custom> {
-        let (length, lines, count) = (self.axis.length(self.raster), self.axis.lines(self.raster), self.strips());
-        let mut custom = Custom::new(lines, length);
-        let strips = count.min(MOST_LEARNED / (STRIP * length).max(1)).max(1);
-        for turn in 0..strips {
-            let first = (turn * stride(count) % count * PAIRS).min(lines.saturating_sub(STRIP));
-            let strip = self.view.strip(self.raster, self.axis, first, STRIP);
-            let packed: Vec<Vec<u32>> = strip.iter().map(|(line, _)| packed(line)).collect();
-            if !custom.learn(first, &packed) {
-                break;
+    /// Whether customs were asked for and found.
+    pub(super) fn known_customary(&self) -> bool {
+        self.customary.get().is_some_and(Option::is_some)
+    }
+
+    /// All that was measured at a joint together, beside pairs inside: as many as it takes to clear it, or all.
+    pub(super) fn together(&self, joint: &Whole) -> Option<Reading> {
+        loop {
+            let with_custom = |(line, pair): &(usize, Whole)| match self.customary().and_then(|art| art.inside(*line)) {
+                Some(departs) => Whole { departs, ..pair.clone() },
+                None => pair.clone(),
+            };
+            let inside: Vec<Whole> = self.wholes.borrow().iter().map(with_custom).collect();
+            let done = *self.strips_done.borrow();
+            if !inside.is_empty() {
+                let reading = together::reading(joint, &inside);
+                if !reading.beyond() || done >= self.strips() {
+                    return Some(reading);
+                }
+            } else if done >= self.strips() {
+                return None;
             }
+            self.measure(done.max(FIRST_STRIPS));
         }
-        Some(custom)
     }
 
     /// Votes are counted at one of so many pairs: in a large tile neighbors hardly differ.
@@ -183,7 +161,7 @@ impl<'a> Crossings<'a> {
     }
 
     fn strips(&self) -> usize {
-        self.axis.lines(self.raster).saturating_sub(3).div_ceil(PAIRS)
+        strips(self.axis.lines(self.raster))
     }
 
     /// Measures so many more strips, spread over the tile.
@@ -201,21 +179,31 @@ impl<'a> Crossings<'a> {
             for (light, (line, _)) in lights[first..].iter_mut().zip(&strip) {
                 *light = Some(light::of(line));
             }
-            self.measure_excess(&strip);
+            let excess = self.measure_excess(&strip);
             let soft: Vec<Soft> = strip.iter().map(|(line, counted)| Soft::new(line, counted.as_deref())).collect();
+            let before = measured.len();
             let pairs = soft.windows(4).step_by(self.thinned());
+            measured.extend(pairs.map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]])));
             if !self.view.luma() {
                 let band = Band::new(&soft);
-                let inside = (DEEP - 1..soft.len().saturating_sub(DEEP)).step_by(self.thinned());
-                self.passages.borrow_mut().extend(inside.map(|line| band.passage(line, &soft)));
+                for line in (DEEP - 1..soft.len().saturating_sub(DEEP)).step_by(self.thinned()) {
+                    let passage = band.passage(line, &soft);
+                    self.passages.borrow_mut().push(passage);
+                    // The first pair of four lines is that of lines 1 and 2.
+                    let crossing = measured.get(before + (line - 1) / self.thinned());
+                    if let (Some(crossing), Some(excess)) = (crossing, excess.get(line - 1)) {
+                        let whole =
+                            Whole { excess: *excess, crossing: *crossing, passage, departs: Default::default() };
+                        self.wholes.borrow_mut().push((first + line, whole));
+                    }
+                }
             }
-            measured.extend(pairs.map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]])));
         }
         *done = (*done + more).min(count);
     }
 
-    /// Adds the excess of the pairs of a strip.
-    fn measure_excess(&self, strip: &[(Line, Option<Vec<u8>>)]) {
+    /// Adds the excess of the pairs of a strip, and yields it pair by pair where all pixels count.
+    fn measure_excess(&self, strip: &[(Line, Option<Vec<u8>>)]) -> Vec<[f64; TALLIED]> {
         let length = self.axis.length(self.raster);
         let steps: Vec<[Vec<u8>; 2]> = strip
             .windows(2)
@@ -237,9 +225,13 @@ impl<'a> Crossings<'a> {
             pair.measure([&steps[0][0], &steps[1][0], &steps[2][0]], [&steps[0][1], &steps[2][1]], masked);
             tally.add_pair(number, &pair.excess, &pair.places, masked.then_some(&pair.counted));
         }
-        for (excess, more) in self.excess.borrow_mut().iter_mut().zip(tally.values()) {
+        let values = tally.values();
+        for (excess, more) in self.excess.borrow_mut().iter_mut().zip(&values) {
             excess.extend(more);
         }
+        let all_count = strip.iter().all(|(_, counted)| counted.is_none());
+        let pairs = if all_count { values[0].len() } else { 0 };
+        (0..pairs).map(|pair| std::array::from_fn(|at| values[at][pair])).collect()
     }
 
     /// The statistics of a joint beside those of the pairs that were measured.
@@ -325,30 +317,4 @@ fn passed(joint: &Passage, inside: &[Passage], lines: usize) -> Vec<Reading> {
             Reading { statistic, joint: joint.values()[at], inside, limit }
         })
         .collect()
-}
-
-/// A step coprime to `count`, near its golden section.
-fn stride(count: usize) -> usize {
-    let divides = |a: usize, b: usize| {
-        let (mut a, mut b) = (a, b);
-        while b > 0 {
-            (a, b) = (b, a % b);
-        }
-        a
-    };
-    (count * 55 / 144 + 1..).find(|step| divides(*step, count) == 1).unwrap_or(1)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_strip_is_visited_once() {
-        for count in 1..300 {
-            let mut seen: Vec<usize> = (0..count).map(|turn| turn * stride(count) % count).collect();
-            seen.sort_unstable();
-            assert!(seen.iter().enumerate().all(|(at, strip)| at == *strip), "{count}");
-        }
-    }
 }

@@ -6,11 +6,12 @@ use super::around::Around;
 use super::border::{self, Intent};
 use super::cause::{self, Cause};
 use super::copied;
+use super::customary::Departures;
 use super::drift::{Drift, HELD_FROM};
 use super::even;
-use super::interior::{self, Interior};
+use super::interior::Survey;
 use super::light::BLOCKS;
-use super::limit::{LEAST_MARGIN, Limit, limit, margin};
+use super::limit::{LEAST_MARGIN, Limit, margin};
 use super::line::{Axis, View};
 use super::passage::Passage;
 use super::past;
@@ -18,6 +19,7 @@ use super::reading::Reading;
 use super::sampling::{AtJoint, Care, Crossings};
 use super::step::STRONG;
 use super::tally::{Statistic, TALLIED, Tally};
+use super::together::Whole;
 use crate::tile::Raster;
 use std::cell::OnceCell;
 
@@ -33,6 +35,12 @@ const MOST_DRIFT: f64 = 48.0;
 
 /// The share of a joint that steps where patches are sewn together.
 const SEWN: f64 = 0.5;
+
+/// Where the share of steps stands among what is tallied.
+const SHARE: usize = 1;
+
+/// Parts of a length by which no layout moves its copies, far from those by which one does.
+const NO_LAYOUT: [(usize, u32); 2] = [(4, 11), (7, 17)];
 
 /// Votes reach no further aside than this many pixels.
 const FURTHEST_VOTE: usize = 8;
@@ -75,6 +83,8 @@ pub struct Seam {
     pub readings: Vec<Reading>,
     /// What broke it, as far as it was asked.
     pub(super) cause: Cause,
+    /// Whether the joint meets as well with the copy moved by anything else: then that it meets says nothing of the layout.
+    pub(super) by_luck: bool,
     /// By how many pixels the copy is moved along the joint.
     pub(super) moved: usize,
     /// Excess along the joint, 0 where pixels do not count; empty where nothing was measured.
@@ -83,15 +93,16 @@ pub struct Seam {
 
 impl Seam {
     /// Patches that are sewn edge to edge cut their prints along whole lines. A joint that steps along most of its length, as
-    /// lines inside do, is such a line: the places it cuts
-    /// and the contours that end there prove nothing.
+    /// lines inside do, is such a line: the places it cuts and
+    /// the contours that end there prove nothing.
     fn forgive_borders(&mut self) {
         let sewn = |reading: &Reading| {
             reading.statistic == Statistic::Share && reading.joint >= SEWN && reading.inside >= reading.joint
         };
         if self.readings.iter().any(sewn) {
             let cut = |statistic| {
-                matches!(statistic, Statistic::Cuts | Statistic::CutsOfThird) || Statistic::ENDS.contains(&statistic)
+                matches!(statistic, Statistic::Cuts | Statistic::CutsOfThird | Statistic::Together)
+                    || Statistic::ENDS.contains(&statistic)
             };
             self.readings.retain(|reading| !cut(reading.statistic) || !reading.beyond());
         }
@@ -112,7 +123,7 @@ impl Seam {
     pub(super) fn convinces(&self, lines: usize) -> bool {
         let excess = self.readings.iter().filter(|reading| Statistic::TALLIED.contains(&reading.statistic));
         let violation = excess.map(Reading::violation).fold(0.0, f64::max);
-        self.standing.passes() && violation * margin(lines) <= LEAST_MARGIN
+        self.standing.passes() && !self.by_luck && violation * margin(lines) <= LEAST_MARGIN
     }
 
     /// The reading that speaks loudest against the joint.
@@ -121,28 +132,9 @@ impl Seam {
     }
 }
 
-/// The limits that the whole interior sets, drawn when a joint first needs them.
-pub(super) struct Survey<'a> {
-    view: View,
-    raster: &'a Raster,
-    limits: OnceCell<[[Limit; TALLIED]; 2]>,
-}
-
-impl<'a> Survey<'a> {
-    pub(super) fn new(view: View, raster: &'a Raster) -> Self {
-        Self { view, raster, limits: OnceCell::new() }
-    }
-
-    fn limits(&self, axis: Axis) -> &[Limit; TALLIED] {
-        let [rows, columns] = self.limits.get_or_init(|| {
-            let Interior { rows, columns } = interior::survey(self.view, self.raster);
-            [(Axis::Rows, rows), (Axis::Columns, columns)].map(|(axis, tally)| {
-                let (mut values, lines) = (tally.values(), axis.lines(self.raster));
-                std::array::from_fn(|at| limit(&mut values[at], lines, Statistic::TALLIED[at].floor()))
-            })
-        });
-        if axis == Axis::Rows { rows } else { columns }
-    }
+/// Whether a reading is of something that can be seen on cloth.
+fn shows(reading: &Reading) -> bool {
+    reading.statistic.in_levels() && reading.joint >= VISIBLE
 }
 
 /// One axis, and what is needed to judge its joint.
@@ -171,6 +163,17 @@ impl<'a> Side<'a> {
         self.judge_moved(divisor, moved, thorough)
     }
 
+    /// Whether the art was found to have customs.
+    pub(super) fn customary(&self) -> bool {
+        self.crossings.known_customary()
+    }
+
+    /// Whether the joint meets with the copy moved by parts of its length that no layout has.
+    pub(super) fn meets_anyhow(&self) -> bool {
+        let (lines, length) = (self.axis.lines(self.raster), self.axis.length(self.raster));
+        NO_LAYOUT.iter().all(|(part, of)| self.judge_moved(*of, length * *part / *of as usize, true).convinces(lines))
+    }
+
     fn judge_moved(&self, divisor: u32, moved: usize, thorough: bool) -> Seam {
         let (lines, length) = (self.axis.lines(self.raster), self.axis.length(self.raster));
         let mut seam = Seam {
@@ -179,6 +182,7 @@ impl<'a> Side<'a> {
             standing: Standing::TooLittle,
             cause: Cause::Break,
             readings: Vec::new(),
+            by_luck: false,
             moved,
             excess: Vec::new(),
         };
@@ -192,6 +196,7 @@ impl<'a> Side<'a> {
         }
         let joint = Around::joint(self.view, self.raster, self.axis, moved);
         let Some(readings) = self.excess_readings(&joint, &mut seam.excess, care) else { return seam };
+        let excess = std::array::from_fn(|at| readings.get(at).map_or(0.0, |reading: &Reading| reading.joint));
         let mut aside = 0.0f64;
         seam.readings = readings;
         seam.forgive_borders();
@@ -206,12 +211,26 @@ impl<'a> Side<'a> {
             aside = passage.map_or(0.0, |passage| passage.distance);
             let at_joint = AtJoint { crossing: joint.crossing(), passage, lights };
             seam.readings.extend(self.crossings.readings(&at_joint, thorough));
+            seam.forgive_borders();
+            self.disbelieve_votes(&mut seam, &joint);
+            if !seam.beyond()
+                && thorough
+                && !joint.masked()
+                && let Some(passage) = passage
+            {
+                let mut departs = Departures::default();
+                if let Some(customary) = self.crossings.customary() {
+                    departs = customary.at_joint(self.view, self.raster, self.axis, moved);
+                    seam.readings.extend(customary.readings(&departs));
+                }
+                if !seam.beyond() && seam.readings.iter().any(shows) {
+                    let whole = Whole { excess, crossing: at_joint.crossing, passage, departs };
+                    seam.readings.extend(self.crossings.together(&whole));
+                    seam.forgive_borders();
+                }
+            }
         }
-        seam.forgive_borders();
-        if !seam.beyond() && thorough && !self.view.luma() && !joint.masked() {
-            seam.readings.extend(self.crossings.departures(moved));
-        }
-        self.disbelieve(&mut seam, &joint);
+        self.disbelieve_ringing(&mut seam);
         seam.standing = if seam.beyond() { self.weigh(&seam.readings) } else { Standing::Meets };
         let may_be_doubled = thorough && !self.view.luma() && seam.standing != Standing::DrawnLine;
         let doubled = if may_be_doubled { copied::lines(self.raster, self.axis, moved) } else { 0 };
@@ -293,14 +312,15 @@ impl<'a> Side<'a> {
 
     /// Votes for a shift or an advance can be chance, where patches of art begin and end. They are believed only if a small
     /// shift, or lines too many or too few, would let the art go on.
-    fn disbelieve(&self, seam: &mut Seam, joint: &Around) {
-        // A coder's ringing makes every patch new and moves edges, more so in the cut blocks at the border.
-        let exact = |reading: &Reading| reading.beyond() && reading.statistic.of_exact_art();
-        if seam.readings.iter().any(exact) && past::wavers(self.raster) {
-            seam.readings.retain(|reading| !exact(reading));
-        }
+    fn disbelieve_votes(&self, seam: &mut Seam, joint: &Around) {
         let alone = seam.readings.iter().all(|reading| !reading.beyond() || reading.statistic.confirmed());
         if !alone || !seam.beyond() {
+            return;
+        }
+        // Where patches are sewn together, what seems to go on elsewhere is another patch.
+        let share = seam.readings.iter().find(|reading| reading.statistic == Statistic::Share).map_or(0.0, |r| r.joint);
+        if share >= SEWN && self.survey.limits(self.axis)[SHARE].most >= share {
+            seam.readings.retain(|reading| !reading.beyond());
             return;
         }
         match cause::explain(self.view, self.raster, self.axis, joint, |_| false) {
@@ -309,6 +329,14 @@ impl<'a> Side<'a> {
             Cause::Break | Cause::Drift(_) | Cause::Shift(_) => {
                 seam.readings.retain(|reading| !reading.beyond());
             }
+        }
+    }
+
+    /// A coder's ringing makes every patch new and moves edges, more so in the cut blocks at the border.
+    fn disbelieve_ringing(&self, seam: &mut Seam) {
+        let exact = |reading: &Reading| reading.beyond() && reading.statistic.of_exact_art();
+        if seam.readings.iter().any(exact) && past::wavers(self.raster) {
+            seam.readings.retain(|reading| !exact(reading));
         }
     }
 
@@ -328,8 +356,7 @@ impl<'a> Side<'a> {
         // What stands out is hardly visible, or, where places are counted, nothing at the joint is.
         let speaks = |reading: &&Reading| reading.beyond() && reading.statistic.in_levels();
         let counted = readings.iter().any(|reading| reading.beyond() && !reading.statistic.in_levels());
-        let visible = |reading: &Reading| reading.statistic.in_levels() && reading.joint >= VISIBLE;
-        if !(readings.iter().filter(speaks).any(visible) || counted && readings.iter().any(visible)) {
+        if !(readings.iter().filter(speaks).any(|reading| shows(reading)) || counted && readings.iter().any(shows)) {
             return Standing::Faint;
         }
         Standing::Broken

@@ -67,6 +67,8 @@ pub enum Statistic {
     DepartsOfThird,
     /// The same over a twelfth.
     DepartsOfTwelfth,
+    /// All of these together: the sum over ways to be odd of the square of what the oddest pair does.
+    Together,
 }
 
 /// How many statistics a tally yields.
@@ -123,6 +125,7 @@ impl Statistic {
             Self::Even => 0.4,
             Self::LightOfFour | Self::LightOfEight => 0.3,
             Self::Shift => 0.2,
+            Self::Together => 0.5,
             Self::Aside => 0.05,
             Self::Advance => 0.4,
             Self::Ends | Self::EndsThird | Self::EndsTwelfth | Self::EndsTwentyFourth => 1.0,
@@ -140,7 +143,7 @@ impl Statistic {
 
     /// Whether the statistic asks for edges and pixels to be exactly where they are elsewhere.
     pub(super) fn of_exact_art(self) -> bool {
-        Self::OF_CONTOURS.contains(&self) || Self::OF_CUSTOM.contains(&self)
+        Self::OF_CONTOURS.contains(&self) || Self::OF_CUSTOM.contains(&self) || self == Self::Together
     }
 
     /// Whether the statistic is a number of levels, and not a share.

@@ -335,6 +335,7 @@ fn measure(reading: &Reading) -> Measure {
         Statistic::DepartsOfThird => ("departure over a third of the edge", "levels of 255", 1.0),
         Statistic::DepartsOfTwelfth => ("departure over a twelfth of the edge", "levels of 255", 1.0),
         Statistic::Parallel => ("lines that go on equally far aside", "", 1.0),
+        Statistic::Together => ("oddity of the edge in all that was measured", "", 1.0),
         Statistic::Share => ("part of the edge that steps", "%", 100.0),
     };
     Measure::new(name, reading.joint * scale, unit, Bound::Max, reading.limit * scale)

@@ -1,0 +1,75 @@
+//! Parts: the lattice that a tile holds but for one side of it.
+//!
+//! Where a border was painted over, no move maps the whole tile onto itself, and still the rest of it comes again. Takes a
+//! tile; yields the unit of the first part that has one.
+
+use super::known::Unit;
+use super::sheet::Sheet;
+use crate::finding::Area;
+use crate::spec::Ground;
+use crate::tile::{Raster, Tile};
+
+/// The part that is left when one side is set aside, in fourths.
+const KEPT: u32 = 3;
+const OF: u32 = 4;
+
+/// A part holds at least so many units: fewer come again by chance.
+const UNITS: u64 = 4;
+
+/// The unit of a part of a tile.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Part {
+    /// Where it is known.
+    pub area: Area,
+    /// What comes again there.
+    pub unit: Unit,
+}
+
+/// The unit of a tile less a quarter at its bottom, top, right or left; `None` when no part has one.
+#[must_use]
+pub fn part(tile: &Tile, ground: Ground) -> Option<Part> {
+    let (width, height) = (tile.raster.width(), tile.raster.height());
+    let [wide, high] = [width, height].map(|side| side * KEPT / OF);
+    let whole = Area { x: 0, y: 0, width, height };
+    let areas = [
+        Area { height: high, ..whole },
+        Area { y: height - high, height: high, ..whole },
+        Area { width: wide, ..whole },
+        Area { x: width - wide, width: wide, ..whole },
+    ];
+    areas.into_iter().find_map(|area| {
+        let part =
+            Tile { raster: cut(&tile.raster, area)?, deep: None, meta: tile.meta.clone(), content: tile.content };
+        let lattice = Sheet::colors(&part, ground).find();
+        let unit = lattice.unit.filter(|_| lattice.moves.len() == 2)?;
+        (unit.area() * UNITS <= u64::from(area.width) * u64::from(area.height)).then_some(Part { area, unit })
+    })
+}
+
+/// The pixels of an area.
+fn cut(raster: &Raster, area: Area) -> Option<Raster> {
+    let rows = (area.y..area.y + area.height).map(|y| raster.row(y));
+    let samples = rows.flat_map(|row| &row[area.x as usize * 4..][..area.width as usize * 4]).copied().collect();
+    Raster::new(area.width, area.height, samples)
+}
+
+impl Part {
+    /// The place in the middle of the part that shows what `(x, y)` would, were the whole tile of its unit; `None` where the
+    /// part does not reach.
+    #[must_use]
+    pub fn like(&self, x: i64, y: i64) -> Option<(u32, u32)> {
+        let Area { x: left, y: top, width, height } = self.area;
+        let [a, b] = [self.unit.a, self.unit.b];
+        let middle = [left + width / 2, top + height / 2].map(i64::from);
+        let from = [x - middle[0], y - middle[1]];
+        // By Cramer's rule, to the nearest whole moves.
+        let whole = a[0] * b[1] - a[1] * b[0];
+        let nearest = |part: i64| (2 * part + whole.abs()).div_euclid(2 * whole.abs()) * whole.signum();
+        let (i, j) = (nearest(from[0] * b[1] - from[1] * b[0]), nearest(a[0] * from[1] - a[1] * from[0]));
+        let inside =
+            |at: i64, first: u32, length: u32| u32::try_from(at).ok().filter(|at| (first..first + length).contains(at));
+        let x = inside(x - i * a[0] - j * b[0], left, width)?;
+        let y = inside(y - i * a[1] - j * b[1], top, height)?;
+        Some((x, y))
+    }
+}
