@@ -143,7 +143,8 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
         let worst = ways.iter().map(|way| way.worst).max().unwrap_or(0).min(EXCHANGED.worst);
         let within = ways.iter().all(|way| way.within(EXCHANGED));
         let proven = || colors.means > SAME_MEANS && found.follows(one, other, Following::PROOF);
-        if !(within && found.holds_closely(one, other, EXCHANGED)) && !proven() {
+        let holds = (within && found.holds_closely(one, other, EXCHANGED)) || proven();
+        if !holds {
             continue;
         }
         if best.as_ref().is_none_or(|(_, least)| worst < *least) {
