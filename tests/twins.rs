@@ -13,7 +13,7 @@ use burler::pipeline::likeness::relation::{Colors, Relation, Side, relation};
 use burler::pipeline::likeness::sign::{LENGTH, Sign};
 use burler::pipeline::likeness::turn::Turn;
 use burler::pipeline::likeness::wave::{SIDE, Spectrum};
-use burler::pipeline::likeness::{Likeness, Look, pixels};
+use burler::pipeline::likeness::{Likeness, Look, Shades, pixels};
 use burler::spec::Repeat;
 use burler::tile::{Content, Deep, Raster};
 use std::path::Path;
@@ -208,7 +208,10 @@ fn the_search_finds_what_comparing_all_finds() {
                 values.iter().map(|v| (v + chance.between(-1.5, 1.5)).clamp(0.0, 255.0)).collect()
             };
             let looks = vec![look(&near(&tone), &near(&drawing))];
-            all.push(Likeness { size: [1, 1], pixels: [0; 32], looks });
+            // Each in colors of its own: what is met is met for its waves.
+            let colors =
+                Shades([chance.whole(0, 255) as u8, (all.len() % 256) as u8, (all.len() / 256 * 99) as u8, 0, 0, 0]);
+            all.push(Likeness { size: [1, 1], pixels: [0; 32], colors, looks });
         }
     }
     let found: Vec<(u32, u32)> = index::near(&all.iter().map(Some).collect::<Vec<_>>())
@@ -226,6 +229,72 @@ fn the_search_finds_what_comparing_all_finds() {
 }
 
 #[test]
+fn tiles_of_the_same_colors_are_proposed_after_all_others() {
+    let mut chance = Chance::new(12);
+    let works = [sign(&mut chance), sign(&mut chance), sign(&mut chance)];
+    let made = |work: usize, colors: [u8; 6]| Likeness {
+        size: [1, 1],
+        pixels: [0; 32],
+        colors: Shades(colors),
+        looks: vec![look(&works[work], &works[work])],
+    };
+    // The third is the first in other waves, as a coder leaves them of a fine texture; the last differs by one code too much.
+    let all = [
+        made(0, [90, 80, 70, 255, 30, 30]),
+        made(0, [10, 80, 70, 255, 30, 30]),
+        made(1, [93, 78, 70, 255, 28, 30]),
+        made(2, [94, 80, 70, 255, 30, 30]),
+    ];
+    let near = index::near(&all.iter().map(Some).collect::<Vec<_>>());
+    let pairs: Vec<(u32, u32)> = near.iter().map(|near| (near.one.0, near.other.0)).collect();
+    assert_eq!(pairs, [(0, 1), (2, 3), (0, 2)]);
+}
+
+#[test]
+fn plain_drawings_are_one_in_other_colors_behind_a_lossy_coder_and_not_with_other_proportions() {
+    let bars = |wide: u32, inks: [[u8; 4]; 2]| {
+        let color = |at: u32| inks[usize::from(at % 60 < wide)];
+        Raster::new(240, 240, (0..240 * 240).flat_map(|at| color(at % 240)).collect()).expect("a size")
+    };
+    let (blue, red) = ([[240, 236, 220, 255], [20, 40, 120, 255]], [[250, 220, 160, 255], [150, 30, 30, 255]]);
+    let found = block(&bars(20, blue), &copies::jpeg(&bars(20, red), 85));
+    assert_eq!(found.map(|found| found.colors), Some(Colors::Exchanged));
+    assert_eq!(block(&bars(20, blue), &bars(25, red)), None);
+}
+
+#[test]
+fn a_drawing_that_almost_comes_again_is_laid_where_every_pixel_is_equal() {
+    for seed in 507..510 {
+        let base = drawn("halftone", seed);
+        let found = block(&base, &copies::moved(&base, 71, -33)).unwrap_or_else(|| panic!("{seed}"));
+        assert_eq!((found.colors, found.confidence), (Colors::Equal, 100), "{seed}");
+    }
+}
+
+#[test]
+fn a_motif_edited_in_one_of_several_tiles_laid_side_by_side_is_seen() {
+    for name in ["checks", "chevron", "tossed"] {
+        let base = drawn(name, 511);
+        let doubled = Raster::new(
+            base.width() * 2,
+            base.height(),
+            (0..base.height()).flat_map(|y| [base.row(y), base.row(y)].concat()).collect(),
+        )
+        .expect("a size");
+        let mut edited = base.clone();
+        // A square of a 20th of the side, in the color that is farthest from what is there.
+        let width = base.width() as usize;
+        for y in 100..112 {
+            for pixel in edited.samples_mut()[(y * width + 90) * 4..][..12 * 4].as_chunks_mut::<4>().0 {
+                *pixel = [if pixel[0] > 127 { 0 } else { 255 }, if pixel[1] > 127 { 0 } else { 255 }, 128, 255];
+            }
+        }
+        assert!(between((&base, Repeat::Block), (&doubled, Repeat::Brick)).is_some(), "{name}");
+        assert_eq!(between((&edited, Repeat::Block), (&doubled, Repeat::Brick)), None, "{name}");
+    }
+}
+
+#[test]
 fn what_an_answer_settles_is_not_asked_again() {
     let mut chance = Chance::new(10);
     let drawing = sign(&mut chance);
@@ -234,6 +303,7 @@ fn what_an_answer_settles_is_not_asked_again() {
     let likeness = |at: usize| Likeness {
         size: [at as u32 + 1, 1],
         pixels: [at as u8; 32],
+        colors: Shades([at as u8 / 2 * 100; 6]),
         looks: vec![look(&tones[at / 2], &drawing)],
     };
     let all: Vec<Likeness> = (0..4).map(likeness).collect();

@@ -25,7 +25,7 @@ use sign::Sign;
 use wave::Spectrum;
 
 /// The version of the signatures: raised whenever the same tile can get others, so that kept ones are not compared with new ones.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 
 /// What is kept of a tile.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -34,6 +34,8 @@ pub struct Likeness {
     pub size: [u32; 2],
     /// The hash of its pixels, whatever file they are in: see [`pixels`].
     pub pixels: [u8; 32],
+    /// Its colors, whatever is drawn in them.
+    pub colors: Shades,
     /// Its signatures; none for a tile of one color.
     pub looks: Vec<Look>,
 }
@@ -61,8 +63,34 @@ impl Likeness {
         if laid.is_empty() {
             laid.push(Repeat::Block);
         }
-        let looks = laid.into_iter().flat_map(|repeat| looks(raster, repeat)).collect();
-        Self { size: [raster.width(), raster.height()], pixels: pixels(raster, deep), looks }
+        let block = Grid::of(raster, &Extent::of(raster, Repeat::Block));
+        let colors = Shades::of(&block);
+        let grid = |repeat| (repeat != Repeat::Block).then(|| Grid::of(raster, &Extent::of(raster, repeat)));
+        let looks =
+            laid.into_iter().flat_map(|repeat| looks(grid(repeat).as_ref().unwrap_or(&block), repeat)).collect();
+        Self { size: [raster.width(), raster.height()], pixels: pixels(raster, deep), colors, looks }
+    }
+}
+
+/// What of the colors of a tile does not depend on where it starts, how it lies, or how large it is, and hardly on a coder:
+/// the means of red, green and blue under their coverage and of the coverage, as codes, and how far all colors and the green
+/// ones lie from them, by steps of a 16th of an octave above [`NO_SPREAD`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Shades(pub [u8; 6]);
+
+/// A spread, in codes, below which differences mean nothing.
+const NO_SPREAD: f64 = 8.0;
+
+impl Shades {
+    fn of(grid: &Grid) -> Self {
+        let variance = |channel: &Vec<f32>| {
+            let mean = channel.iter().map(|v| f64::from(*v)).sum::<f64>() / channel.len() as f64;
+            channel.iter().map(|v| (f64::from(*v) - mean).powi(2)).sum::<f64>() / channel.len() as f64
+        };
+        let variances = grid.channels.each_ref().map(variance);
+        let steps = |variance: f64| ((1.0 + variance.sqrt() / NO_SPREAD).log2() * 16.0).round() as u8;
+        let [r, g, b, a] = grid.means.map(|mean| mean.round() as u8);
+        Self([r, g, b, a, steps(variances.iter().sum()), steps(variances[1])])
     }
 }
 
@@ -117,7 +145,7 @@ pub struct Look {
 }
 
 /// Most copies along a side that are looked for.
-const MOST_COPIES: u32 = 40;
+const MOST_COPIES: u32 = 80;
 
 /// The share of power beside the waves of a smaller repeat below which it surely is one, and above which it is surely none:
 /// between them, where a lossy coder may have been, both are kept.
@@ -129,7 +157,7 @@ const WHOLE_FINEST: f32 = 80.0;
 /// The largest numbers of equal parts, across and down, into which a repeat can be cut so that at most this share of its power
 /// lies beside the parts' waves.
 fn parts(tones: &Tones, share: f32) -> [u32; 2] {
-    let reach = 100;
+    let reach = 120;
     let mut along = [vec![0.0_f64; reach + 1], vec![0.0; reach + 1]];
     for k in 0..=reach as i32 {
         for l in -(reach as i32)..=reach as i32 {
@@ -154,11 +182,11 @@ fn parts(tones: &Tones, share: f32) -> [u32; 2] {
     })
 }
 
-/// The signatures of a tile laid as `repeat`: one, or two where it is unclear whether it holds a smaller repeat. None when
+/// The signatures of a tile laid as `repeat`, its straight repeat on a grid: one, or two where it is unclear whether it holds a smaller repeat. None when
 /// there is nothing to be seen but one color.
 #[must_use]
-pub fn looks(raster: &Raster, repeat: Repeat) -> Vec<Look> {
-    let whole = Tones::of(&Grid::of(raster, &Extent::of(raster, repeat)));
+pub fn looks(grid: &Grid, repeat: Repeat) -> Vec<Look> {
+    let whole = Tones::of(grid);
     if whole.waves.is_empty() {
         return Vec::new();
     }

@@ -71,8 +71,8 @@ fn main() {
 
 /// The search alone: works of about three tiles each whose signatures lie as near as those of real copies.
 fn search(count: usize) {
-    use burler::pipeline::likeness::Look;
     use burler::pipeline::likeness::sign::{LENGTH, Sign};
+    use burler::pipeline::likeness::{Look, Shades};
     let mut chance = Chance::new(1);
     let start = Instant::now();
     let mut all: Vec<Likeness> = Vec::with_capacity(count);
@@ -86,22 +86,37 @@ fn search(count: usize) {
     };
     while all.len() < count {
         let works = [fresh(&mut chance), fresh(&mut chance)];
+        let work = all.len() as u32;
         for _ in 0..chance.whole(1, 5) {
+            // Of colors of its own, so that none is met for these.
+            let shades: [u8; 6] = std::array::from_fn(|_| chance.between(20.0, 235.0) as u8);
             let [drawing, tone] = works.each_ref().map(|values| {
                 let noise = chance.between(0.0, 1.5);
                 Sign(values.iter().map(|v| (v + noise * chance.normal()).clamp(0.0, 255.0).round() as u8).collect())
             });
             let looks = vec![Look { repeat: burler::spec::Repeat::Block, copies: [1; 2], tone, drawing }];
-            all.push(Likeness { size: [1, 1], pixels: [0; 32], looks });
+            all.push(Likeness { size: [work, 1], pixels: [0; 32], colors: Shades(shades), looks });
         }
     }
+    let planted: Vec<(u32, u32)> = planted(&all);
     println!("{} signatures made in {:.1} s", all.len(), start.elapsed().as_secs_f64());
     let tiles: Vec<Option<&Likeness>> = all.iter().map(Some).collect();
     let start = Instant::now();
     let near = burler::archive::twins::index::near(&tiles);
     println!("search: {:.2} s, {} pairs", start.elapsed().as_secs_f64(), near.len());
+    let found: std::collections::HashSet<(u32, u32)> = near.iter().map(|near| (near.one.0, near.other.0)).collect();
+    let met = planted.iter().filter(|pair| found.contains(pair)).count();
+    println!("{met} of {} copies that lie near met", planted.len());
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     status.lines().filter(|line| line.starts_with("VmHWM")).for_each(|line| println!("{line}"));
+}
+
+/// Copies of one work, which come one after another, whose drawings lie near.
+fn planted(all: &[Likeness]) -> Vec<(u32, u32)> {
+    let near = |a: &Likeness, b: &Likeness| a.looks[0].drawing.apart(&b.looks[0].drawing) <= 1500;
+    let after = |at: usize| (at + 1..all.len()).take_while(move |&other| all[other].size == all[at].size);
+    let pairs = (0..all.len()).flat_map(|at| after(at).map(move |other| (at, other)));
+    pairs.filter(|&(a, b)| near(&all[a], &all[b])).map(|(a, b)| (a as u32, b as u32)).collect()
 }
 
 fn asked_of(question: &Question, made: &[Made], likenesses: &[Likeness]) -> Option<Relation> {

@@ -1,10 +1,10 @@
 //! Where one drawing lies on another: the shift on the torus, for each of the eight ways to lay it down.
 //!
-//! Takes edges, yields shifts worth looking at. Proposes only. Phase correlation (Kuglin and Hines, Proc. IEEE Conf.
-//! Cybernetics and Society 1975:163-165), with waves weighted by the root of their strength instead of all alike, so that
-//! those that hold nothing but rounding have no say.
+//! Takes waves of edges and of colors, yields shifts worth looking at. Proposes only. Correlation by products of waves (Kuglin and
+//! Hines, Proc. IEEE Conf. Cybernetics and Society 1975:163-165): for edges with waves weighted by the root of their strength
+//! instead of all alike, so that those that hold nothing but rounding have no say; for colors without a weight, so that the
+//! tallest peak is where they differ least.
 
-use super::field::Edges;
 use super::turn::Turn;
 use super::wave::{SIDE, Spectrum};
 
@@ -30,91 +30,81 @@ impl Laid {
     }
 }
 
-/// How many peaks of each turn are kept.
-const PEAKS: usize = 2;
+/// How many peaks of each correlation are kept: a drawing that almost comes again inside itself has many of about one height.
+const PEAKS: usize = 6;
 
 /// Peaks nearer than this are one.
 const APART: i64 = 3;
 
-/// The waves of the edges of a drawing, laid down in one way.
-#[must_use]
-pub fn waves(edges: &Edges, turn: Turn) -> [Spectrum; 3] {
-    let [cosine, sine] = turn.signs();
-    [(0, cosine), (1, sine), (2, 1.0)].map(|(i, sign)| {
-        let mut field = turn.field(&edges.fields[i]);
-        field.iter_mut().for_each(|value| *value *= sign);
-        Spectrum::of(&field)
-    })
-}
+/// How far two pictures correlate at every shift.
+pub struct Surface(Vec<f32>);
 
-/// The shifts of the tallest peaks of the correlation of two drawings.
-#[must_use]
-pub fn peaks(one: &[Spectrum; 3], other: &[Spectrum; 3]) -> Vec<[f32; 2]> {
-    let mut sum = Spectrum::none();
-    for (one, other) in one.iter().zip(other) {
-        sum.add_product(one, other);
+impl Surface {
+    /// The sum of the correlations of pairs of channels; with a weight, waves count with the root of their strength.
+    #[must_use]
+    pub fn of<'a>(pairs: impl IntoIterator<Item = (&'a Spectrum, &'a Spectrum)>, weighted: bool) -> Self {
+        let mut sum = Spectrum::none();
+        for (one, other) in pairs {
+            sum.add_product(one, other);
+        }
+        sum.change(|k, l, wave| {
+            if (k, l) == (0, 0) {
+                *wave *= 0.0;
+            } else if weighted {
+                *wave *= 1.0 / wave.norm().sqrt().max(1e-6);
+            }
+        });
+        Self(sum.field())
     }
-    sum.change(|k, l, wave| {
-        let weight = if (k, l) == (0, 0) { 0.0 } else { 1.0 / wave.norm().sqrt().max(1e-6) };
-        *wave *= weight;
-    });
-    let surface = sum.field();
-    let side = SIDE as i64;
-    let value = |x: i64, y: i64| surface[(y.rem_euclid(side) * side + x.rem_euclid(side)) as usize];
-    // Of equal peaks the one that moves least comes first.
-    let moved = |at: i64| at.min(side - at);
-    let mut kept: Vec<(f32, i64, i64)> = Vec::new();
-    while kept.len() < PEAKS {
-        let mut best: Option<(f32, i64, i64)> = None;
-        for (y, row) in (0..).zip(surface.chunks_exact(SIDE)) {
+
+    fn value(&self, x: i64, y: i64) -> f32 {
+        let side = SIDE as i64;
+        self.0[(y.rem_euclid(side) * side + x.rem_euclid(side)) as usize]
+    }
+
+    /// The value at the whole shift nearest to this one.
+    #[must_use]
+    pub fn at(&self, [right, down]: [f32; 2]) -> f32 {
+        self.value(right.round() as i64, down.round() as i64)
+    }
+
+    /// The shifts of the tallest peaks, the tallest first; of equal ones, the one that moves least.
+    #[must_use]
+    pub fn peaks(&self) -> Vec<[f32; 2]> {
+        let side = SIDE as i64;
+        let moved = |at: i64| at.min(side - at);
+        let mut tops: Vec<(f32, i64, i64)> = Vec::new();
+        for (y, row) in (0..).zip(self.0.chunks_exact(SIDE)) {
             for (x, &own) in (0..).zip(row) {
-                let taller = best.is_none_or(|(most, bx, by)| {
-                    own > most || (own == most && moved(x) + moved(y) < moved(bx) + moved(by))
-                });
-                let near = |other: &(f32, i64, i64)| {
-                    moved((x - other.1).rem_euclid(side)) < APART && moved((y - other.2).rem_euclid(side)) < APART
-                };
-                if taller && !kept.iter().any(near) {
-                    best = Some((own, x, y));
+                let mut around = (-1..=1).flat_map(|dy| (-1..=1).map(move |dx| (dx, dy)));
+                if own > 0.0 && around.all(|(dx, dy)| own >= self.value(x + dx, y + dy)) {
+                    tops.push((own, x, y));
                 }
             }
         }
-        match best {
-            Some(peak) if peak.0 > 0.0 => kept.push(peak),
-            _ => break,
-        }
-    }
-    let between = |before: f32, own: f32, after: f32| {
-        let bend = before - 2.0 * own + after;
-        if bend < 0.0 { (0.5 * (before - after) / bend).clamp(-0.5, 0.5) } else { 0.0 }
-    };
-    kept.into_iter()
-        .map(|(height, x, y)| {
-            let right = between(value(x - 1, y), height, value(x + 1, y));
-            let down = between(value(x, y - 1), height, value(x, y + 1));
-            [x as f32 + right, y as f32 + down]
-        })
-        .collect()
-}
-
-/// How far the edges of two drawings run the same way, the second laid down so: the correlation of their directions.
-#[must_use]
-pub fn same_way(one: &Edges, other: &Edges, turn: Turn, shift: [f32; 2]) -> f32 {
-    let side = SIDE as i64;
-    let [right, down] = shift.map(|by| by.round() as i64);
-    let [cosine, sine] = turn.signs();
-    let (mut both, mut own, mut its) = (0.0_f64, 0.0_f64, 0.0_f64);
-    for y in 0..side {
-        for x in 0..side {
-            let [u, v] = turn.source([side; 2], [(x - right).rem_euclid(side), (y - down).rem_euclid(side)]);
-            let (at, from) = ((y * side + x) as usize, (v * side + u) as usize);
-            for (i, sign) in [cosine, sine].into_iter().enumerate() {
-                let (a, b) = (f64::from(one.fields[i][at]), f64::from(other.fields[i][from] * sign));
-                both += a * b;
-                own += a * a;
-                its += b * b;
+        tops.sort_by(|a, b| b.0.total_cmp(&a.0).then((moved(a.1) + moved(a.2)).cmp(&(moved(b.1) + moved(b.2)))));
+        let mut kept: Vec<(f32, i64, i64)> = Vec::new();
+        for top in tops {
+            let near = |other: &(f32, i64, i64)| {
+                moved((top.1 - other.1).rem_euclid(side)) < APART && moved((top.2 - other.2).rem_euclid(side)) < APART
+            };
+            if !kept.iter().any(near) {
+                kept.push(top);
+            }
+            if kept.len() == PEAKS {
+                break;
             }
         }
+        let between = |before: f32, own: f32, after: f32| {
+            let bend = before - 2.0 * own + after;
+            if bend < 0.0 { (0.5 * (before - after) / bend).clamp(-0.5, 0.5) } else { 0.0 }
+        };
+        kept.into_iter()
+            .map(|(height, x, y)| {
+                let right = between(self.value(x - 1, y), height, self.value(x + 1, y));
+                let down = between(self.value(x, y - 1), height, self.value(x, y + 1));
+                [x as f32 + right, y as f32 + down]
+            })
+            .collect()
     }
-    (both / (own * its).sqrt().max(1e-9)) as f32
 }

@@ -15,9 +15,37 @@ const AROUND: i64 = 3;
 /// Pixels that are looked at before all are.
 const PROBES: i64 = 509;
 
-/// The share of pixels, in thousandths, that must follow one exchange of colors for a drawing so plain that nothing else
-/// would tell it from another: smoothed edges have mixed colors of their own.
-pub const FOLLOWING: u64 = 980;
+/// The share of pixels, in thousandths, that must be about what their color was exchanged for: smoothed edges have mixed colors
+/// of their own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Following {
+    /// Over the whole cloth.
+    pub whole: u64,
+    /// At the place where fewest do.
+    pub place: u64,
+}
+
+impl Following {
+    /// What is enough for a drawing so plain that nothing else would tell it from another.
+    pub const OF_PLAIN: Self = Self { whole: 980, place: 0 };
+    /// What is proof: no motif is another.
+    pub const PROOF: Self = Self { whole: 990, place: 940 };
+
+    /// Whether both shares are reached.
+    #[must_use]
+    pub fn reaches(self, least: Self) -> bool {
+        self.whole >= least.whole && self.place >= least.place
+    }
+}
+
+/// Places along each side of the cloth.
+const PLACES: i64 = 16;
+
+/// Codes that are taken as one color.
+const CLASS: u8 = 8;
+
+/// How far a color may be from what it should be, in codes; in strong contrasts a quarter of them. A lossy coder stays within.
+const NEAR: u8 = 16;
 
 /// About how many places are looked at to choose a shift, and then to decide.
 const FEW: f64 = 2500.0;
@@ -68,35 +96,61 @@ impl<'a> Cloths<'a> {
             .find(|&shift| (0..height).all(|y| (0..width).all(|x| self.same([x, y], shift))))
     }
 
-    /// How many thousandths of all pixels follow the most usual exchange of their color, both ways, at the shift near `about`
-    /// where most do.
+    /// How many pixels are about what their color was exchanged for, both ways, at the shift near `about` where most are.
     #[must_use]
-    pub fn following(&self, about: [f64; 2]) -> u64 {
+    pub fn following(&self, about: [f64; 2]) -> Following {
         let near = (-AROUND..=AROUND).flat_map(|dy| (-AROUND..=AROUND).map(move |dx| [dx, dy]));
         let shifts = near.map(|by| [0, 1].map(|i| about[i].round() as i64 + by[i]));
-        let best = shifts.max_by_key(|&shift| self.following_at(shift, FEW));
-        best.map_or(0, |shift| self.following_at(shift, MANY))
+        let best = shifts.max_by_key(|&shift| self.following_at(shift, FEW).whole);
+        best.map_or(Following { whole: 0, place: 0 }, |shift| self.following_at(shift, MANY))
     }
 
     /// The same at one shift, over about `count` places of a grid.
-    fn following_at(&self, shift: [i64; 2], count: f64) -> u64 {
+    fn following_at(&self, shift: [i64; 2], count: f64) -> Following {
         let [width, height] = self.size;
         let step = ((width * height) as f64 / count).sqrt().ceil().max(1.0) as i64;
-        let mut pairs: HashMap<Both, u64> = HashMap::new();
+        let mut pairs: Vec<(Both, usize)> = Vec::new();
         for y in (0..height).step_by(step as usize) {
             for x in (0..width).step_by(step as usize) {
-                *pairs.entry((self.one.pixel(x, y), self.other([x, y], shift))).or_default() += 1;
+                let place = y * PLACES / height * PLACES + x * PLACES / width;
+                pairs.push(((self.one.pixel(x, y), self.other([x, y], shift)), place as usize));
             }
         }
-        let all: u64 = pairs.values().sum();
-        let most = |key: fn(&Both) -> [u8; 4]| {
-            let mut best: HashMap<[u8; 4], u64> = HashMap::new();
-            for (pair, count) in &pairs {
-                let most = best.entry(key(pair)).or_default();
-                *most = (*most).max(*count);
-            }
-            best.values().sum::<u64>()
-        };
-        most(|pair| pair.0).min(most(|pair| pair.1)) * 1000 / all.max(1)
+        let there = follow(&pairs);
+        pairs.iter_mut().for_each(|(pair, _)| *pair = (pair.1, pair.0));
+        let back = follow(&pairs);
+        Following { whole: there.whole.min(back.whole), place: there.place.min(back.place) }
     }
+}
+
+/// How many of the second colors are about the mean of those that lie on the same color of the first.
+fn follow(pairs: &[(Both, usize)]) -> Following {
+    let class = |color: [u8; 4]| color.map(|code| code / CLASS);
+    let mut sums: HashMap<[u8; 4], ([u64; 4], u64)> = HashMap::new();
+    let (mut low, mut high) = ([255_u8; 4], [0_u8; 4]);
+    for ((own, its), _) in pairs {
+        let (sum, count) = sums.entry(class(*own)).or_default();
+        *count += 1;
+        for c in 0..4 {
+            sum[c] += u64::from(its[c]);
+            low[c] = low[c].min(its[c]);
+            high[c] = high[c].max(its[c]);
+        }
+    }
+    let range = (0..4).map(|c| high[c].saturating_sub(low[c])).max().unwrap_or(0);
+    let near = u64::from((range / 4).max(NEAR));
+    // A color that occurs once explains nothing.
+    let follows = |(own, its): &Both| {
+        sums.get(&class(*own)).is_some_and(|(sum, count)| {
+            *count > 1 && (0..4).all(|c| ((sum[c] + count / 2) / count).abs_diff(u64::from(its[c])) <= near)
+        })
+    };
+    let mut places = vec![[0_u64; 2]; (PLACES * PLACES) as usize];
+    for (pair, place) in pairs {
+        places[*place][usize::from(follows(pair))] += 1;
+    }
+    let share = |[not, so]: [u64; 2]| so * 1000 / (not + so).max(1);
+    let all = places.iter().fold([0; 2], |all, place| [all[0] + place[0], all[1] + place[1]]);
+    let filled = places.iter().filter(|place| place[0] + place[1] > 0);
+    Following { whole: share(all), place: filled.map(|place| share(*place)).min().unwrap_or(0) }
 }

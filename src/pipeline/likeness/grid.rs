@@ -48,6 +48,8 @@ pub struct Grid {
     pub channels: [Vec<f32>; 4],
     /// Width by height of what the grid covers.
     pub aspect: f64,
+    /// Their means, taken in light; as codes.
+    pub means: [f32; 4],
 }
 
 impl Grid {
@@ -76,6 +78,11 @@ impl Grid {
             }
         });
         let curve = curve();
+        let means = [0, 1, 2, 3].map(|c| {
+            let mean = lights.iter().map(|light| f64::from(light[c])).sum::<f64>() / lights.len() as f64;
+            let share = mean / f64::from(FULL);
+            (if c == 3 { share } else { light::encode(share) } * 255.0) as f32
+        });
         let channels = [0, 1, 2, 3].map(|c| {
             let value = |light: &[u16; 4]| match c {
                 3 => f32::from(light[3]) / 257.0,
@@ -84,7 +91,7 @@ impl Grid {
             lights.iter().map(value).collect()
         });
         let [width, height] = extent.size();
-        Self { channels, aspect: width / height }
+        Self { channels, aspect: width / height, means }
     }
 }
 

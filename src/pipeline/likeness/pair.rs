@@ -2,8 +2,8 @@
 //!
 //! Takes rasters and how they are laid, yields measures. What they come to is decided in `relation`.
 
-use super::agree::{self, Difference};
-use super::align::{self, Laid};
+use super::agree::{self, Cut, Difference, Limit};
+use super::align::{Laid, Surface};
 use super::exchange::Channels;
 use super::field::{Edges, Tones};
 use super::grid::{Extent, Grid};
@@ -20,7 +20,10 @@ const ALIKE: f32 = 0.02;
 /// A tile on the grid, ready to be compared.
 pub struct Sheet {
     channels: Channels,
-    edges: Edges,
+    /// Channels that change, and their waves.
+    tones: Vec<(usize, Spectrum)>,
+    /// The waves of its edges.
+    edges: [Spectrum; 3],
 }
 
 impl Sheet {
@@ -33,7 +36,13 @@ impl Sheet {
         for (c, waves) in &tones.waves {
             channels[*c] = waves.field();
         }
-        Self { channels, edges: Edges::of(&tones) }
+        let edges = Edges::of(&tones).fields.map(|field| Spectrum::of(&field));
+        Self { channels, tones: tones.waves, edges }
+    }
+
+    /// The sum of squares about the mean colors.
+    fn energy(&self) -> f64 {
+        self.tones.iter().map(|(_, waves)| waves.energy()).sum()
     }
 }
 
@@ -44,23 +53,45 @@ pub fn finest(extents: [&Extent; 2]) -> f32 {
     (least as f32 / 6.0).min(SIDE as f32 / 6.0)
 }
 
-/// Every way worth looking at to lay the second onto the first with one of `turns`, the likeliest first; of equally likely
-/// ones, which symmetric drawings have, the plainest.
+/// Ways worth looking at to lay the second onto the first.
+pub struct Ways {
+    /// Those in which their colors may be the same, the likeliest first; each with how far they differ there, as a share.
+    pub in_colors: Vec<(Laid, f32)>,
+    /// Those in which their drawings may be the same, the likeliest first.
+    pub in_drawing: Vec<Laid>,
+}
+
+/// Every way worth looking at to lay the second onto the first with one of `turns`; of equally likely ones, which symmetric
+/// drawings have, the plainest first.
 #[must_use]
-pub fn ways(one: &Sheet, other: &Sheet, turns: impl Iterator<Item = Turn>) -> Vec<Laid> {
-    let own = align::waves(&one.edges, Turn::default());
-    let mut all: Vec<Laid> = turns
-        .flat_map(|turn| {
-            let shifts = align::peaks(&own, &align::waves(&other.edges, turn));
-            shifts.into_iter().map(move |shift| {
-                let edges = align::same_way(&one.edges, &other.edges, turn, shift);
-                Laid { turn, shift, edges }
-            })
-        })
-        .collect();
-    let likely = |laid: &Laid| (laid.edges / ALIKE).round() as i64;
-    all.sort_by(|a, b| likely(b).cmp(&likely(a)).then(a.plainness().cmp(&b.plainness())));
-    all
+pub fn ways(one: &Sheet, other: &Sheet, turns: impl Iterator<Item = Turn>) -> Ways {
+    let (mut in_colors, mut in_drawing) = (Vec::new(), Vec::new());
+    let directions = |sheet: &Sheet| sheet.edges[0].energy() + sheet.edges[1].energy();
+    let (energy, strength) = (one.energy() + other.energy(), (directions(one) * directions(other)).sqrt());
+    for turn in turns {
+        let [cosine, sine] = turn.signs();
+        let edges = [(0, cosine), (1, sine), (2, 1.0)].map(|(i, sign): (usize, f32)| {
+            let mut waves = turn.waves(&other.edges[i]);
+            waves.change(|_, _, wave| *wave *= sign);
+            waves
+        });
+        let pairs = || one.edges.iter().zip(&edges);
+        let same_way = Surface::of(pairs().take(2), false);
+        let laid = |shift| Laid { turn, shift, edges: same_way.at(shift) / (strength as f32).max(1e-9) };
+        let tones: Vec<(usize, Spectrum)> = other.tones.iter().map(|(c, waves)| (*c, turn.waves(waves))).collect();
+        let both = one
+            .tones
+            .iter()
+            .flat_map(|(c, own)| tones.iter().filter(move |(its, _)| its == c).map(move |(_, other)| (own, other)));
+        let colors = Surface::of(both, false);
+        let differ = |shift| 1.0 - 2.0 * colors.at(shift) / (energy as f32).max(1e-9);
+        in_colors.extend(colors.peaks().into_iter().map(|shift| (laid(shift), differ(shift))));
+        in_drawing.extend(Surface::of(pairs(), true).peaks().into_iter().map(laid));
+    }
+    let steps = |value: f32| (value / ALIKE).round() as i64;
+    in_colors.sort_by_key(|(laid, differ)| (steps(*differ), laid.plainness()));
+    in_drawing.sort_by_key(|laid| (-steps(laid.edges), laid.plainness()));
+    Ways { in_colors, in_drawing }
 }
 
 /// The second picture turned, as waves to be moved; a channel without change stays as it is.
@@ -68,10 +99,9 @@ struct Turned(Vec<(Vec<f32>, Option<Spectrum>)>);
 
 impl Turned {
     fn of(sheet: &Sheet, turn: Turn) -> Self {
-        let channels = sheet.channels.iter().map(|channel| {
-            let field = turn.field(channel);
-            let waves = field.iter().any(|value| *value != field[0]).then(|| Spectrum::of(&field));
-            (field, waves)
+        let channels = sheet.channels.iter().enumerate().map(|(c, channel)| {
+            let waves = sheet.tones.iter().find(|(its, _)| *its == c).map(|(_, waves)| turn.waves(waves));
+            (if waves.is_some() { Vec::new() } else { channel.clone() }, waves)
         });
         Self(channels.collect())
     }
@@ -90,9 +120,9 @@ impl Turned {
 
 /// Moves the second by parts of a step until its colors differ least, and says how far they then differ.
 #[must_use]
-pub fn settled(one: &Sheet, other: &Sheet, laid: &Laid) -> (Laid, Difference) {
+pub fn settled(one: &Sheet, other: &Sheet, laid: &Laid, cut: Cut) -> (Laid, Difference) {
     let turned = Turned::of(other, laid.turn);
-    let differ = |shift| agree::in_colors(&one.channels, &turned.moved(shift));
+    let differ = |shift| agree::in_colors(&one.channels, &turned.moved(shift), cut);
     let mut best = (laid.shift, differ(laid.shift));
     for step in REFINED {
         // Nothing to be won, or another drawing.
@@ -113,9 +143,21 @@ pub fn settled(one: &Sheet, other: &Sheet, laid: &Laid) -> (Laid, Difference) {
 /// How the two differ when colors may be exchanged, from the first to the second and back; `None` when either is over the
 /// limit.
 #[must_use]
-pub fn exchanged(one: &Sheet, other: &Sheet, laid: &Laid, limit: Difference) -> Option<[Difference; 2]> {
+pub fn exchanged(one: &Sheet, other: &Sheet, laid: &Laid, limit: Limit, cut: Cut) -> Option<[Difference; 2]> {
     let other = Turned::of(other, laid.turn).moved(laid.shift);
-    let there = Some(agree::exchanged(&one.channels, &other)).filter(|there| there.within(limit))?;
-    let back = Some(agree::exchanged(&other, &one.channels)).filter(|back| back.within(limit))?;
+    let there = Some(agree::exchanged(&one.channels, &other, cut)).filter(|there| there.within(limit))?;
+    let back = Some(agree::exchanged(&other, &one.channels, cut)).filter(|back| back.within(limit))?;
     Some([there, back])
+}
+
+/// Whether a picture is the same in each of so many equal parts, across and down, as far as `limit` asks.
+#[must_use]
+pub fn even(sheet: &Sheet, parts: [u32; 2], limit: Limit) -> bool {
+    let turned = Turned::of(sheet, Turn::default());
+    let part = parts.map(|parts| SIDE as f32 / parts as f32);
+    [[part[0], 0.0], [0.0, part[1]]]
+        .into_iter()
+        .zip(parts)
+        .filter(|(_, parts)| *parts > 1)
+        .all(|(shift, _)| agree::in_colors(&sheet.channels, &turned.moved(shift), Cut::of([1.0; 2])).within(limit))
 }

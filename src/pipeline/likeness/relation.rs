@@ -3,9 +3,9 @@
 //!
 //! Takes two tiles with what their signatures proposed; yields a relation or none. Decided by whole numbers.
 
-use super::agree::Difference;
+use super::agree::{Cut, Difference, Limit, SAME_MEANS};
 use super::align::Laid;
-use super::exact::{Cloths, FOLLOWING};
+use super::exact::{Cloths, Following};
 use super::grid::Extent;
 use super::pair::{self, Sheet};
 use super::turn::Turn;
@@ -58,19 +58,13 @@ pub struct Relation {
 
 /// Most that colors of one repeat may differ, in thousandths: over all, and at the worst place. Measured on drawn tiles: JPEG
 /// of quality 50 and reductions to a third stay below; one motif exchanged is above.
-const SAME: Difference = Difference { whole: 150, worst: 500 };
+const SAME: Limit = Limit { whole: 150, worst: 500, place: 8 * 4 };
 
 /// The same when colors are exchanged, for both directions.
-const EXCHANGED: Difference = Difference { whole: 100, worst: 350 };
+const EXCHANGED: Limit = Limit { whole: 100, worst: 350, place: 12 * 4 };
 
-/// The least difference of colors over all that is another colorway and not another encoding, in thousandths.
-const OTHER_COLORS: i64 = 6;
-
-/// The same for tiles of unlike scale, whose contrasts are not quite the same.
-const OTHER_COLORS_SCALED: i64 = 30;
-
-/// What is looked at as well when the colors of one scale differ less than that over all, and much at one place.
-const MUTED: Difference = Difference { whole: 2, worst: 100 };
+/// What an exchange of colors must explain to be looked at pixel by pixel.
+const EXPLAINED: Limit = Limit { whole: EXCHANGED.whole, worst: i64::MAX, place: 40 * 4 };
 
 /// By what factor an exchange of colors must explain a difference better than coding or scaling would: muted pictures differ
 /// little when their channels are exchanged, and yet all in one way.
@@ -81,10 +75,13 @@ const BETTER_EXPLAINED: i64 = 3;
 const NEARLY_EQUAL: i64 = 30;
 
 /// What is so near that no other way needs to be tried.
-const SURE: Difference = Difference { whole: 4, worst: 60 };
+const SURE: Limit = Limit { whole: 4, worst: 60, place: 4 * 4 };
 
 /// How many ways are tried, the likeliest first.
-const TRIED: usize = 4;
+const TRIED: usize = 6;
+
+/// The share of all that is to be seen by which colors may differ at a whole step of the grid to be compared more finely.
+const NEAR_IN_COLORS: f32 = 0.4;
 
 /// The least share of edges that run the same way in two colorways: proposes only.
 const SAME_WAY: f32 = 0.35;
@@ -103,28 +100,31 @@ pub const PLAIN: u32 = 12;
 #[must_use]
 pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation> {
     let mut found: Vec<Found> = Vec::new();
-    let mut doubtful: Vec<(Sheets, Laid, Difference)> = Vec::new();
-    for swaps in [false, true] {
-        let Some(frames) = frames(&one, &other, swaps) else { continue };
+    let mut doubtful: Vec<(Sheets, Laid)> = Vec::new();
+    let views =
+        [false, true].into_iter().flat_map(|swaps| frames(&one, &other, swaps).map(move |frames| (swaps, frames)));
+    for (swaps, frames) in views {
         let finest = pair::finest([&frames.one, &frames.other]);
         let first = Sheet::of(one.raster, &frames.one, finest);
         let sheets = Rc::new((first, Sheet::of(other.raster, &frames.other, finest), frames));
-        let turns = Turn::all().into_iter().filter(|turn| turn.swaps() == swaps);
-        for way in pair::ways(&sheets.0, &sheets.1, turns).iter().take(TRIED) {
-            let (laid, colors) = pair::settled(&sheets.0, &sheets.1, way);
+        let ways = pair::ways(&sheets.0, &sheets.1, Turn::all().into_iter().filter(|turn| turn.swaps() == swaps));
+        for (way, _) in ways.in_colors.iter().filter(|(_, differ)| *differ <= NEAR_IN_COLORS).take(TRIED) {
+            let (laid, colors) = pair::settled(&sheets.0, &sheets.1, way, frames.cut);
             let way_found = Found { laid, colors, frames, equal: None };
             let equal = way_found.equal(one, other);
-            if equal.is_some() || (colors.within(SAME) && !recolored(&sheets, &laid, colors)) {
+            let plainly = plain && !frames.of_wholes();
+            let same = || colors.within(SAME) && !plainly && !recolored(&sheets, &laid, colors);
+            if equal.is_some() || (same() && way_found.holds_closely(one, other, SAME)) {
                 let enough = equal.is_some() || (frames.scale != 1000 && colors.within(SURE));
                 found.push(Found { equal, ..way_found });
                 // A drawing may hold one that is almost its copy: only where every pixel is equal is there no better way.
                 if enough {
                     break;
                 }
-            } else if way.edges >= SAME_WAY {
-                doubtful.push((sheets.clone(), laid, colors));
             }
         }
+        let in_drawing = ways.in_drawing.iter().filter(|way| way.edges >= SAME_WAY);
+        doubtful.extend(in_drawing.map(|way| (sheets.clone(), *way)));
         if found.iter().any(|found| found.equal.is_some() || found.colors.within(SURE)) {
             break;
         }
@@ -136,34 +136,37 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
     let likeliest = doubtful.first().map_or(0.0, |doubt| doubt.1.edges);
     let likely = doubtful.iter().filter(|doubt| doubt.1.edges >= likeliest - LESS_LIKELY);
     let mut best: Option<(Found, i64)> = None;
-    for (sheets, laid, colors) in likely.take(TRIED) {
-        if let Some([there, back]) = pair::exchanged(&sheets.0, &sheets.1, laid, EXCHANGED) {
-            let worst = there.worst.max(back.worst);
-            if best.as_ref().is_none_or(|(_, least)| worst < *least) {
-                best = Some((Found { laid: *laid, colors: *colors, frames: sheets.2, equal: None }, worst));
-            }
-            if worst <= SURE.worst {
-                break;
-            }
+    for (sheets, way) in likely.take(TRIED) {
+        let (laid, colors) = pair::settled(&sheets.0, &sheets.1, way, sheets.2.cut);
+        let found = Found { laid, colors, frames: sheets.2, equal: None };
+        let Some(ways) = pair::exchanged(&sheets.0, &sheets.1, &laid, EXPLAINED, sheets.2.cut) else { continue };
+        let worst = ways.iter().map(|way| way.worst).max().unwrap_or(0).min(EXCHANGED.worst);
+        let within = ways.iter().all(|way| way.within(EXCHANGED));
+        let proven = || colors.means > SAME_MEANS && found.follows(one, other, Following::PROOF);
+        let holds = (within && found.holds_closely(one, other, EXCHANGED)) || proven();
+        if !holds {
+            continue;
+        }
+        if best.as_ref().is_none_or(|(_, least)| worst < *least) {
+            best = Some((found, worst));
+        }
+        if worst <= SURE.worst {
+            break;
         }
     }
     let (best, worst) = best?;
-    let kind = if best.colors.whole < OTHER_COLORS { Colors::Same } else { Colors::Exchanged };
-    if plain && kind == Colors::Exchanged {
-        let scale = best.frames.scale;
-        if scale != 1000 || best.cloths(one, other).following(best.shift()) < FOLLOWING {
-            return None;
-        }
+    let same = best.colors.same_colors() && best.colors.whole <= SAME.whole;
+    let kind = if same { Colors::Same } else { Colors::Exchanged };
+    if plain && !(kind == Colors::Same && best.frames.of_wholes()) && !best.follows(one, other, Following::OF_PLAIN) {
+        return None;
     }
     Some(best.relation(one, other, kind, worst * 1000 / EXCHANGED.worst))
 }
 
 /// Whether what differs is better told as an exchange of colors.
 fn recolored(sheets: &Sheets, laid: &Laid, colors: Difference) -> bool {
-    let clearly = if sheets.2.scale == 1000 { OTHER_COLORS } else { OTHER_COLORS_SCALED };
-    let somewhere = sheets.2.scale == 1000 && colors.whole >= MUTED.whole && colors.worst >= MUTED.worst;
-    (colors.whole >= clearly || somewhere)
-        && pair::exchanged(&sheets.0, &sheets.1, laid, EXCHANGED).is_some_and(|ways| {
+    !colors.same_colors()
+        && pair::exchanged(&sheets.0, &sheets.1, laid, EXCHANGED, sheets.2.cut).is_some_and(|ways| {
             ways.iter().all(|way| way.whole * BETTER_EXPLAINED <= colors.whole && way.worst * 2 <= colors.worst)
         })
 }
@@ -171,25 +174,75 @@ fn recolored(sheets: &Sheets, laid: &Laid, colors: Difference) -> bool {
 type Sheets = Rc<(Sheet, Sheet, Frames)>;
 
 /// What of both cloths is compared.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, PartialEq)]
 struct Frames {
     one: Extent,
     other: Extent,
     scale: u32,
+    /// Into what places it is cut to be judged.
+    cut: Cut,
 }
 
-/// The parts of both cloths that should show the same; `None` when their proportions say that nothing does.
-fn frames(one: &Side<'_>, other: &Side<'_>, swaps: bool) -> Option<Frames> {
-    let (first, second) = (Extent::of(one.raster, one.repeat), Extent::of(other.raster, other.repeat));
-    let turned = |sides: [u32; 2]| if swaps { [sides[1], sides[0]] } else { sides };
-    if first.block == turned(second.block) {
-        return Some(Frames { one: first, other: second, scale: 1000 });
+impl Frames {
+    /// Whether both are looked at as they are: pixel for pixel, or each as a whole.
+    fn of_wholes(&self) -> bool {
+        self.scale == 1000
+            || [self.one, self.other].iter().all(|extent| extent.times == [1; 2] && extent.parts == [1; 2])
     }
-    let copies = [one.copies, turned(other.copies)];
+
+    fn new(one: (&Side<'_>, Extent), other: (&Side<'_>, Extent), scale: u32, swaps: bool) -> Self {
+        let tiles = |(side, extent): (&Side<'_>, Extent)| {
+            let sides = [side.raster.width(), side.raster.height()];
+            [0, 1].map(|i| extent.size()[i] / f64::from(sides[i]))
+        };
+        let (own, its) = (tiles(one), tiles(other));
+        let its = if swaps { [its[1], its[0]] } else { its };
+        Self { one: one.1, other: other.1, scale, cut: Cut::of([0, 1].map(|i| own[i].max(its[i]))) }
+    }
+}
+
+/// The parts of both cloths that should show the same: by how often the smallest repeat lies in each, and pixel for pixel. None
+/// where their proportions say that nothing does.
+fn frames(one: &Side<'_>, other: &Side<'_>, swaps: bool) -> impl Iterator<Item = Frames> + use<> {
+    let pixels = pixel_for_pixel(one, other, swaps);
+    let copies = by_copies(one, other, swaps).filter(|frames| Some(*frames) != pixels);
+    // Where both are one size there is but one way to look at it.
+    let one_size = pixels.is_some_and(|frames| frames.one.times == [1; 2] && frames.other.times == [1; 2]);
+    copies.filter(|_| !one_size).into_iter().chain(pixels)
+}
+
+fn extents(one: &Side<'_>, other: &Side<'_>, swaps: bool) -> ([Extent; 2], [[u32; 2]; 2]) {
+    let extents = [Extent::of(one.raster, one.repeat), Extent::of(other.raster, other.repeat)];
+    (extents, [extents[0].block, turned(extents[1].block, swaps)])
+}
+
+fn turned(sides: [u32; 2], swaps: bool) -> [u32; 2] {
+    if swaps { [sides[1], sides[0]] } else { sides }
+}
+
+/// As many of both as make the same number of pixels: one cloth laid in two ways.
+fn pixel_for_pixel(one: &Side<'_>, other: &Side<'_>, swaps: bool) -> Option<Frames> {
+    let ([first, second], blocks) = extents(one, other, swaps);
+    let both = [0, 1].map(|i| u64::from(blocks[0][i]) / gcd(blocks[0][i].into(), blocks[1][i].into()) as u64);
+    let times = [0, 1].map(|k| {
+        [0, 1].map(|i| {
+            let common = both[i] * u64::from(blocks[1][i]);
+            u32::try_from(common / u64::from(blocks[k][i])).unwrap_or(u32::MAX)
+        })
+    });
+    times.as_flattened().iter().all(|&times| times <= MOST_TIMES).then(|| {
+        let extents = [Extent { times: times[0], ..first }, Extent { times: turned(times[1], swaps), ..second }];
+        Frames::new((one, extents[0]), (other, extents[1]), 1000, swaps)
+    })
+}
+
+fn by_copies(one: &Side<'_>, other: &Side<'_>, swaps: bool) -> Option<Frames> {
+    let ([first, second], _) = extents(one, other, swaps);
+    let copies = [one.copies, turned(other.copies, swaps)];
     let common = [0, 1].map(|i| copies[0][i] / gcd(copies[0][i].into(), copies[1][i].into()) as u32 * copies[1][i]);
     let times = copies.map(|copies| [0, 1].map(|i| common[i] / copies[i]));
     let (first, second) = if times.as_flattened().iter().all(|&times| times <= MOST_TIMES) {
-        (Extent { times: times[0], ..first }, Extent { times: turned(times[1]), ..second })
+        (Extent { times: times[0], ..first }, Extent { times: turned(times[1], swaps), ..second })
     } else {
         (Extent { parts: one.copies, ..first }, Extent { parts: other.copies, ..second })
     };
@@ -201,7 +254,7 @@ fn frames(one: &Side<'_>, other: &Side<'_>, swaps: bool) -> Option<Frames> {
         [first.block, second.block].as_flattened().iter().map(|&side| 1.0 / f64::from(side)).fold(0.0, f64::max);
     let even = (ratio[0] / ratio[1]).max(ratio[1] / ratio[0]) - 1.0 <= 1.5 * slack + 0.002;
     let scale = ((ratio[0] * ratio[1]).sqrt() * 1000.0).round() as u32;
-    even.then_some(Frames { one: first, other: second, scale })
+    even.then(|| Frames::new((one, first), (other, second), scale, swaps))
 }
 
 /// A way to lay one onto the other that holds.
@@ -233,6 +286,33 @@ impl Found {
         (self.frames.scale == 1000 && whole && self.colors.whole <= NEARLY_EQUAL)
             .then(|| self.cloths(one, other).equal(self.shift(), around))
             .flatten()
+    }
+
+    /// Whether what holds for several tiles side by side also holds for one of them as large as the grid.
+    fn holds_closely(&self, one: Side<'_>, other: Side<'_>, limit: Limit) -> bool {
+        let Frames { one: first, other: second, .. } = self.frames;
+        let swaps = self.laid.turn.swaps();
+        let its = turned(second.times, swaps);
+        let parts = [0, 1].map(|i| first.times[i].max(its[i]));
+        if parts == [1; 2] || first.parts != [1; 2] || second.parts != [1; 2] {
+            return true;
+        }
+        let (first, second) = (Extent { parts, ..first }, Extent { parts: turned(parts, swaps), ..second });
+        let finest = pair::finest([&first, &second]);
+        let sheets = (Sheet::of(one.raster, &first, finest), Sheet::of(other.raster, &second, finest));
+        let shift = [0, 1].map(|i| self.laid.shift[i] * parts[i] as f32);
+        let cut = Cut::of([1.0; 2]);
+        let (laid, colors) = pair::settled(&sheets.0, &sheets.1, &Laid { shift, ..self.laid }, cut);
+        if limit == SAME {
+            colors.within(SAME)
+        } else {
+            pair::exchanged(&sheets.0, &sheets.1, &laid, limit, cut).is_some()
+        }
+    }
+
+    /// Whether the colors of both follow each other as far as that, pixel for pixel.
+    fn follows(&self, one: Side<'_>, other: Side<'_>, least: Following) -> bool {
+        self.frames.scale == 1000 && self.cloths(one, other).following(self.shift()).reaches(least)
     }
 
     /// `doubt` is in thousandths: 1000 is as far off as is still taken.

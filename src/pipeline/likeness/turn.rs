@@ -2,8 +2,9 @@
 //!
 //! Knows no pixels; tells places and names.
 
-use super::wave::SIDE;
+use super::wave::{SIDE, Spectrum};
 use crate::tile::Raster;
+use realfft::num_complex::Complex;
 use serde::{Deserialize, Serialize};
 
 /// One of the eight: mirrored left to right first, then turned clockwise by quarters.
@@ -63,6 +64,29 @@ impl Turn {
             .collect()
     }
 
+    /// The waves of the field laid down in one of the eight ways. A place that counts from the other end is one step off:
+    /// what is last lies at `SIDE - 1` and not at 0, which turns phases.
+    #[must_use]
+    pub fn waves(self, waves: &Spectrum) -> Spectrum {
+        let end = SIDE as i64 - 1;
+        let zero = self.source([SIDE as i64; 2], [0, 0]);
+        let step = |to: [i64; 2]| {
+            let at = self.source([SIDE as i64; 2], to);
+            [0, 1].map(|i| (at[i] - zero[i]) as i32)
+        };
+        let (right, down) = (step([1, 0]), step([0, 1]));
+        let from_end = zero.map(|at| i32::from(at == end));
+        let angle = -std::f32::consts::TAU / SIDE as f32;
+        let phases: Vec<Complex<f32>> = (0..SIDE).map(|at| Complex::from_polar(1.0, angle * at as f32)).collect();
+        let mut out = Spectrum::none();
+        out.change(|k, l, wave| {
+            let [u, v] = [0, 1].map(|i| k * right[i] + l * down[i]);
+            let back = u * from_end[0] + v * from_end[1];
+            *wave = waves.at(u, v) * phases[back.rem_euclid(SIDE as i32) as usize];
+        });
+        out
+    }
+
     /// A tile laid down so.
     #[must_use]
     pub fn raster(self, raster: Raster) -> Raster {
@@ -99,6 +123,17 @@ mod tests {
         assert_eq!(once.source([3, 2], [0, 0]), [0, 1]);
         assert_eq!(once.source([3, 2], [1, 0]), [0, 0]);
         assert_eq!(Turn { mirrored: true, quarters: 0 }.source([3, 2], [0, 0]), [2, 0]);
+    }
+
+    #[test]
+    fn waves_are_laid_down_as_fields_are() {
+        let field: Vec<f32> = (0..SIDE * SIDE).map(|at| (at * at % 251) as f32).collect();
+        let waves = Spectrum::of(&field);
+        for turn in Turn::all() {
+            let (one, other) = (turn.waves(&waves).field(), turn.field(&field));
+            let off = one.iter().zip(&other).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max);
+            assert!(off < 2e-2, "{turn:?}: {off}");
+        }
     }
 
     #[test]

@@ -137,6 +137,18 @@ impl Spectrum {
         }
     }
 
+    /// The summed power of all waves but the mean, as the sum of squares of the field about it.
+    #[must_use]
+    pub fn energy(&self) -> f64 {
+        let side = SIDE as i32;
+        let mut sum = 0.0;
+        for (k, column) in (0..).zip(self.0.chunks_exact(SIDE)) {
+            let twice = if k == 0 || k == side / 2 { 1.0 } else { 2.0 };
+            sum += twice * column.iter().map(|wave| f64::from(wave.norm_sqr())).sum::<f64>();
+        }
+        (sum - f64::from(self.0[0].norm_sqr())) / (SIDE * SIDE) as f64
+    }
+
     /// The waves that come again in each of so many equal parts, as those of one part.
     #[must_use]
     pub fn folded(&self, [across, down]: [i32; 2]) -> Self {
@@ -197,6 +209,15 @@ mod tests {
         let back = Spectrum::of(&field).field();
         let off = field.iter().zip(&back).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max);
         assert!(off < 1e-3, "{off}");
+    }
+
+    #[test]
+    fn energy_is_the_sum_of_squares_about_the_mean() {
+        let field = noise(9);
+        let mean = field.iter().sum::<f32>() / field.len() as f32;
+        let squares: f64 = field.iter().map(|v| f64::from(v - mean).powi(2)).sum();
+        let energy = Spectrum::of(&field).energy();
+        assert!((energy / squares - 1.0).abs() < 1e-4, "{energy} {squares}");
     }
 
     #[test]
