@@ -13,6 +13,7 @@ use burler::pipeline::{self, Order, Outcome, Product, Wants, mockup};
 use burler::spec::{GroundDemand, Repeat, Spec};
 use burler::tile::Tile;
 use made::Made;
+use rayon::iter::Either;
 use rayon::prelude::*;
 use std::collections::HashMap;
 use std::path::Path;
@@ -102,8 +103,9 @@ fn look(made: &Made) -> Result<(Verdict, Option<Vec<u8>>), String> {
     Ok((verdict, file.or(partly)))
 }
 
-/// Seeds that once went wrong: lines over a regular design made one of its units look set aside, which held the tile.
-const LEARNED: [u64; 1] = [9_035_862];
+/// Seeds that once went wrong: lines over a regular design, or moves that nearly everything follows beside exact ones, made
+/// one of its units look set aside, which held the tile.
+const LEARNED: [u64; 2] = [9_035_862, 410_870_150];
 
 #[test]
 fn nothing_outside_the_mask_changes_in_any_layout_and_mending_is_idempotent() {
@@ -111,14 +113,22 @@ fn nothing_outside_the_mask_changes_in_any_layout_and_mending_is_idempotent() {
     let looked = (first..first + cases).into_par_iter().chain(LEARNED).map(|seed| {
         let made = Made::of(seed);
         match look(&made) {
-            Ok((verdict, file)) => ((made.color, made.depth, made.interlaced), verdict, file.is_some()),
-            Err(wrong) => panic!(
-                "seed {seed}, {} x {}, color type {}, {} bits, interlaced {}: {wrong}",
-                made.width, made.height, made.color, made.depth, made.interlaced
-            ),
+            Ok((verdict, file)) => Ok(((made.color, made.depth, made.interlaced), verdict, file.is_some())),
+            Err(wrong) => {
+                let Made { width, height, color, depth, interlaced, .. } = made;
+                let of = format!("{width} x {height}, color type {color}, {depth} bits, interlaced {interlaced}");
+                println!("seed {seed}, {of}: {wrong}");
+                Err(seed)
+            }
         }
     });
-    let looked: Vec<_> = looked.collect();
+    // All of them: a run of a million cases takes long, and tells of every seed that goes wrong.
+    let (looked, wrong): (Vec<_>, Vec<_>) = looked.partition_map(|case| match case {
+        Ok(case) => Either::Left(case),
+        Err(seed) => Either::Right(seed),
+    });
+    println!("{} cases right, {} wrong", looked.len(), wrong.len());
+    assert!(wrong.is_empty(), "these seeds went wrong: {wrong:?}");
     let of = |color, depth, interlaced, verdict| {
         looked.iter().filter(|case| (case.0, case.1) == ((color, depth, interlaced), verdict)).count()
     };
