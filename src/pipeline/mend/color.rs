@@ -18,6 +18,15 @@ pub struct Recolored<T> {
     pub color: [T; 3],
 }
 
+impl Recolored<u16> {
+    /// The pixel in the 8-bit view: 65535 is 257 times 255.
+    #[must_use]
+    pub fn rounded(&self) -> Recolored<u8> {
+        let round = |sample: u16| u8::clamped((u64::from(sample) + 128) / 257);
+        Recolored { x: self.x, y: self.y, color: self.color.map(round) }
+    }
+}
+
 /// The pixels of the mask whose color changes, in the mask's order. None where the file did not hold color multiplied by
 /// alpha: then the stored color is the color.
 #[must_use]
