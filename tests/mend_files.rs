@@ -61,8 +61,11 @@ impl Made {
     }
 }
 
+/// What was made of one file.
+type Files = Vec<(Product, Vec<u8>)>;
+
 /// What became of one file, or what is wrong with it.
-fn look(made: &Made) -> Result<(Verdict, Vec<(Product, Vec<u8>)>), String> {
+fn look(made: &Made) -> Result<(Verdict, Files), String> {
     let outcome = mended(&made.bytes);
     let verdict = outcome.ticket.verdict;
     let of =
