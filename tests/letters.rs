@@ -351,8 +351,11 @@ mod watching {
         studio.save(b"spots.png", &broken());
         studio.comes("held/spots.png.held.png");
         let page = studio.at("next.html");
+        let preview = || studio.says(&["digest", "preview", "--output", page.to_str().unwrap()]);
+        // The picture has its name before the ledger has its row.
+        studio.until("the row", || !preview().starts_with("nothing new"));
         for _ in 0..2 {
-            let told = studio.says(&["digest", "preview", "--output", page.to_str().unwrap()]);
+            let told = preview();
             assert_eq!(told, format!("1 needs you\n  {}\n", page.display()));
         }
         assert!(fs::read_to_string(&page).unwrap().contains("1 tile needs you"));

@@ -1,6 +1,6 @@
 //! Turning at print size, by hand: `cargo run --profile ground --example turn_ground -- [FILES] [FIRST LAST]`.
 //!
-//! With two seeds, draws tiles of every style at the seeds from FIRST to LAST and turns those that are sound by 45 degrees, on
+//! With two seeds, draws square tiles of every style at the seeds from FIRST to LAST and turns those that are sound by 45 degrees, on
 //! their canvas and at their scale: how many of the turned tiles this program's own inspector calls sound, how many have a
 //! pixel that is not opaque though the tile had none, and which styles are refused. Without seeds:
 //!
@@ -102,8 +102,9 @@ fn timed(tile: &Tile, wish: &Turn) -> Result<Turned, Box<dyn std::error::Error>>
 fn proving(seeds: RangeInclusive<u64>, wishes: &[Turn]) -> Result<(), Box<dyn std::error::Error>> {
     let drawings: Vec<_> = STYLES.iter().flat_map(|style| seeds.clone().map(move |seed| (style, seed))).collect();
     let turned = drawings.par_iter().flat_map_iter(|(style, seed)| {
-        let (width, height) = art::sides(*seed);
-        let raster = art::drawn(style, Repeat::Block, *seed, width, height);
+        // A turn by 45 degrees closes on few pixels where the sides are equal.
+        let (side, _) = art::sides(*seed);
+        let raster = art::drawn(style, Repeat::Block, *seed, side, side);
         let spec = Spec { repeat: Some(Repeat::Block), ..Spec::default() };
         let bytes = picture::encode_png(&raster, Some(300.0)).unwrap_or_default();
         let judged =
@@ -117,7 +118,7 @@ fn proving(seeds: RangeInclusive<u64>, wishes: &[Turn]) -> Result<(), Box<dyn st
                     let copy = codec::decode(&file, &Limits::default(), Vec::new());
                     Ok(copy.is_ok_and(|copy| opaque(tile) && !opaque(&copy)))
                 }
-                Err(why) => Err(format!("{}, seed {seed}, {width} x {height}: {why}", style.name)),
+                Err(why) => Err(format!("{}, seed {seed}, {side} px: {why}", style.name)),
             })
         })
     });
