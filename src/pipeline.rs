@@ -5,8 +5,8 @@
 
 pub mod lattice;
 pub mod check;
-pub mod mend;
 pub mod cloth;
+pub mod mend;
 pub mod lay;
 pub mod turn;
 pub mod companion;
@@ -14,18 +14,19 @@ pub mod mockup;
 pub mod likeness;
 pub mod draft;
 pub mod back;
+pub mod proven;
+pub mod offer;
 
 use crate::codec::{self, Limits};
-use crate::finding::{Finding, Grade, Kind, Verdict};
+use crate::finding::{Finding, Grade, Verdict};
+use crate::spec::Spec;
 use crate::spec::wish::Wish;
-use crate::spec::{Ground, Spec};
 use crate::ticket::Ticket;
 use crate::ticket::word::{Mark, Word};
-use crate::tile::{Channels, Content, Format, Tile};
-use back::Back;
+use crate::tile::{Content, Format, Tile};
 use check::Judgment;
 use likeness::Likeness;
-use mend::proof::Judged;
+use proven::{Proven, Terms};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
@@ -67,6 +68,12 @@ pub struct Order<'a> {
     pub let_pass: Option<&'a BTreeSet<Mark>>,
 }
 
+impl<'a> Order<'a> {
+    fn terms(&self) -> Terms<'a> {
+        Terms { spec: self.spec, limits: self.limits, let_pass: self.let_pass }
+    }
+}
+
 /// What a file made by the pipeline is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -83,6 +90,8 @@ pub enum Product {
     BeforeAfter,
     /// A held tile with everything mended that can be: not ready, offered to go on with.
     PartlyMended,
+    /// A held tile with its holes filled from other units of the design: offered, never given as ready.
+    Filled,
     /// The tile turned or laid anew, as PNG.
     Companion(Wish),
 }
@@ -132,7 +141,7 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
         let before = order.wants.mockups.then(|| {
             mockup::before_after::Before::of(&tile, order.name, &judgment.findings, judgment.layout(order.spec))
         });
-        match mended(bytes, &mut tile, &judgment, order) {
+        match proven::mended(bytes, &mut tile, &judgment, None, order.terms()) {
             Ok(Proven { file, back }) => {
                 ticket.verdict = Verdict::Mended;
                 made.push((Product::Mended, file));
@@ -155,7 +164,10 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
             }
         }
     } else if ticket.verdict == Verdict::Held && order.wants.mend {
-        made.extend(partly_mended(bytes, &mut tile, &judgment, &mut ticket, order));
+        let held = offer::Held { bytes, name: order.name, judgment: &judgment, terms: order.terms() };
+        let partly = held.partly_mended(&mut tile, &mut ticket).map(|file| (Product::PartlyMended, file));
+        let filled = held.filled(&mut tile, &mut ticket).map(|file| (Product::Filled, file));
+        made.extend(partly.into_iter().chain(filled));
     }
     companions(bytes, &tile, &judgment, &mut ticket, order, &mut made);
     pictures(&tile, &judgment, &mut ticket, order, &mut made);
@@ -179,147 +191,6 @@ pub fn unreadable(content: Content, format: &str, order: &Order<'_>, finding: Fi
         made.push((Product::Held, picture));
     }
     Outcome { ticket, made, likeness: None, reuse: Vec::new() }
-}
-
-/// The copy of a held tile in which everything is mended that can be, proven like any other; the tile itself stays as it
-/// is. What mends is told in the ticket. `None` where no pixel can be mended, where nothing may be (animated, several
-/// pages, printing inks), and where mending one part would call for another.
-fn partly_mended(
-    bytes: &[u8],
-    tile: &mut Tile,
-    judgment: &Judgment,
-    ticket: &mut Ticket,
-    order: &Order<'_>,
-) -> Option<(Product, Vec<u8>)> {
-    let never = tile.meta.frames > 1 || tile.meta.pages > 1 || tile.meta.channels == Channels::Cmyk;
-    if never || judgment.ground != Ground::Opaque || judgment.survey.mask.is_empty() {
-        return None;
-    }
-    match mended(bytes, tile, judgment, order) {
-        Ok(Proven { file, back }) => {
-            back.restore(tile);
-            let mends = |finding: &&mut Finding| finding.grade == Grade::Mend && !finding.silenced;
-            for finding in ticket.findings.iter_mut().filter(mends) {
-                finding.remedy = "nothing: it is mended in the partly mended copy, which you can go on with".into();
-            }
-            Some((Product::PartlyMended, file))
-        }
-        Err(doubt) => {
-            tracing::info!(tile = order.name, why = doubt.says, "no partly mended copy is offered");
-            None
-        }
-    }
-}
-
-/// A mended file that has passed its proof.
-struct Proven {
-    file: Vec<u8>,
-    back: Back,
-}
-
-/// The mended file, proven; `tile` becomes what it holds, and stays as it was when there is a doubt.
-fn mended(bytes: &[u8], tile: &mut Tile, judgment: &Judgment, order: &Order<'_>) -> Result<Proven, Box<Finding>> {
-    let doubt = |why: String| {
-        Box::new(Finding {
-            kind: Kind::MendUnproven,
-            grade: Grade::Fault,
-            silenced: false,
-            boxes: Vec::new(),
-            measure: None,
-            says: format!("the mended copy did not pass its proof, so nothing was given back: {why}"),
-            remedy: "mend this tile by hand, and please report the file: it should not happen".into(),
-        })
-    };
-    let resolution = mend::tag::wanted(&judgment.findings, order.spec);
-    let mended = if judgment.ground == Ground::Opaque { mend::mend(tile, &judgment.survey) } else { None };
-    let file = match (&mended, resolution) {
-        (None, Some(per_inch)) if tile.meta.format == Format::Png => {
-            codec::retag(bytes, per_inch).ok_or_else(|| doubt("the resolution could not be written".into()))?
-        }
-        (None, None) => return Err(doubt("nothing to mend was found again".into())),
-        (mended, per_inch) => {
-            let overlay = mended.as_ref().map(|mended| mended as &dyn codec::Overlay);
-            codec::encode_laid(bytes, tile, overlay, per_inch).map_err(|error| doubt(error.to_string()))?
-        }
-    };
-    let meant =
-        meant(&judgment.findings, |finding| order.let_pass.is_some_and(|marks| marks.contains(&Mark::of(finding))));
-    let back = prove(bytes, tile, &meant, mended, &file, resolution, order).map_err(doubt)?;
-    Ok(Proven { file, back })
-}
-
-/// Proves a mended file: unpacks it anew, compares every row and the metadata, and runs all checks again on what it holds,
-/// which `tile` becomes; when there is a doubt it stays as it was. `findings` are the original's; faults silenced among them
-/// are meant, and may be found in the copy too.
-///
-/// # Errors
-/// In plain words, what is not as it must be.
-pub fn prove(
-    bytes: &[u8],
-    tile: &mut Tile,
-    findings: &[Finding],
-    mended: Option<mend::Mended>,
-    file: &[u8],
-    resolution: Option<f64>,
-    order: &Order<'_>,
-) -> Result<Back, String> {
-    let is_png = tile.meta.format == Format::Png;
-    let header = if is_png && mended.is_none() {
-        // Only the tag has changed: the pixels may be stored in passes, so that there are no rows to read one by one.
-        let fresh = codec::decode(file, order.limits, Vec::new()).map_err(|refusal| refusal.says())?;
-        mend::proof::pixels(tile, None, &fresh).map_err(|doubt| doubt.to_string())?;
-        codec::Header { width: fresh.raster.width(), height: fresh.raster.height(), meta: fresh.meta }
-    } else {
-        let mut rows = mend::proof::Rows::of(tile, mended.as_ref());
-        let header = codec::each_row(file, order.limits, |y, row, deep| rows.row(y, row, deep).map_err(Why::from))
-            .map_err(|why| why.0)?;
-        rows.end().map_err(|doubt| doubt.to_string())?;
-        header
-    };
-    if is_png {
-        let changed: &[[u8; 4]] = if resolution.is_some() { &[*b"pHYs"] } else { &[] };
-        codec::metadata_kept(bytes, file, changed)?;
-    }
-    // Every sample of the file is known to be this: no second picture is needed.
-    let mended = mended.map(|mended| {
-        let undo = mended.apply(tile);
-        (mended, undo)
-    });
-    let meta = std::mem::replace(&mut tile.meta, header.meta);
-    let back = Back::new(mended, meta, std::mem::replace(&mut tile.content, Content::of(file)));
-    let again = check::judge(tile, order.spec);
-    // By kind, as the proof asks: mending one line may change what is measured at another place.
-    let is_meant = |kind| findings.iter().any(|one| one.silenced && one.grade == Grade::Fault && one.kind == kind);
-    let meant = meant(&again.findings, |finding| is_meant(finding.kind));
-    let original = Judged { meta: back.meta(), findings };
-    match mend::proof::rest(original, resolution, Judged { meta: &tile.meta, findings: &meant }) {
-        Ok(()) => Ok(back),
-        Err(doubt) => {
-            back.restore(tile);
-            Err(doubt.to_string())
-        }
-    }
-}
-
-/// Why a file that was read back is not to be trusted, in plain words.
-struct Why(String);
-
-impl From<codec::Refusal> for Why {
-    fn from(refusal: codec::Refusal) -> Self {
-        Self(refusal.says())
-    }
-}
-
-impl From<mend::proof::Doubt> for Why {
-    fn from(doubt: mend::proof::Doubt) -> Self {
-        Self(doubt.to_string())
-    }
-}
-
-/// The findings with those silenced that the artist let pass: a proof must not ask for what is meant to be gone.
-fn meant(findings: &[Finding], is_meant: impl Fn(&Finding) -> bool) -> Vec<Finding> {
-    let silenced = |finding: &Finding| finding.silenced || (finding.grade == Grade::Fault && is_meant(finding));
-    findings.iter().map(|finding| Finding { silenced: silenced(finding), ..finding.clone() }).collect()
 }
 
 /// Adds the companions that are wanted, made of the mended file where there is one; the ticket says of each what it is, or

@@ -6,9 +6,10 @@
 #[path = "desk/studio.rs"]
 mod studio;
 
-use burler::deliver::{DeliverError, Fate, expire, gone, tidy};
-use burler::disk::{Disk, Trip};
+use burler::deliver::{DeliverError, Fate, Parcel, Role, expire, gone, tidy};
+use burler::disk::{Disk, Source, Trip};
 use burler::finding::Verdict::{self, Held, Mended, Sound};
+use burler::tile::Content;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
@@ -28,6 +29,8 @@ enum Step {
     Gone(&'static str),
     NextDay,
     Expire,
+    /// A held tile with both copies that may be offered beside its picture.
+    Offer(&'static str),
     /// Judges and delivers under the artist's word.
     Work(&'static str),
     /// A person moves a file within the output folder.
@@ -44,7 +47,7 @@ const SCRIPT: &[Step] = &[
     Step::Deliver("harbor/dulse.tif", Mended),
     Step::Deliver("kelp.png", Sound),
     Step::Export("kelp.png", "kelp 2"),
-    Step::Deliver("kelp.png", Held),
+    Step::Offer("kelp.png"),
     Step::NextDay,
     Step::Export("Kelp.png", "another"),
     Step::Deliver("Kelp.png", Sound),
@@ -111,6 +114,14 @@ fn run(studio: &mut Studio, step: Step) -> Result<(), DeliverError> {
         Step::Carry(from, to) => studio.carry(from, to),
         Step::Work(path) => return studio.work(path).map(drop),
         Step::Review => return studio.review().map(drop),
+        Step::Offer(path) => {
+            let mut outcome = studio.outcome(path, Held);
+            for role in [Role::PartlyMended, Role::Filled] {
+                let bytes = format!("{} of {path} {}", role.name(), outcome.content).into_bytes();
+                outcome.parcels.push(Parcel { role, content: Content::of(&bytes), source: Source::Bytes(bytes) });
+            }
+            return studio.hand_in(&outcome).map(drop);
+        }
         Step::Deliver(path, verdict) => return studio.try_deliver(path, verdict).map(drop),
         Step::Gone(path) => return gone(&mut studio.ledger, FOLDER, Path::new(path)),
         Step::Expire => {

@@ -9,10 +9,11 @@ mod watched;
 use burler::config::{self, Config, places::Home};
 use burler::daemon::letters::{preview, write_at};
 use burler::daemon::news;
-use burler::deliver::gone;
+use burler::deliver::{Parcel, Role, gone};
 use burler::digest::{Letter, outbox};
-use burler::disk::{Disk, Trip};
+use burler::disk::{Disk, Source, Trip};
 use burler::finding::Verdict::{self, Held, Mended, Sound, Unreadable};
+use burler::tile::Content;
 use jiff::Timestamp;
 use std::fs;
 use std::path::Path;
@@ -70,6 +71,27 @@ impl Desk {
 
     fn subject(&mut self) -> String {
         self.letter().map_or_else(|| "none".into(), |(subject, _)| subject)
+    }
+}
+
+#[test]
+fn copies_that_lie_beside_a_held_picture_are_told() {
+    let mut desk = Desk::new("");
+    desk.studio.export("kelp.png", "kelp 1");
+    let mut outcome = desk.studio.outcome("kelp.png", Held);
+    for role in [Role::PartlyMended, Role::Filled] {
+        let bytes = role.name().into_owned().into_bytes();
+        outcome.parcels.push(Parcel { role, content: Content::of(&bytes), source: Source::Bytes(bytes) });
+    }
+    desk.studio.hand_in(&outcome).unwrap();
+    let (_, text) = desk.letter().unwrap();
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for told in [
+        "What can be mended is mended in held/kelp.png.partly-mended.png, which you can go on with",
+        "What is empty is filled in held/kelp.png.filled.png with what the other units of the design show there; if it is \
+         right, save that as your tile",
+    ] {
+        assert!(text.contains(told), "{text}");
     }
 }
 
@@ -329,8 +351,11 @@ mod watching {
         studio.save(b"spots.png", &broken());
         studio.comes("held/spots.png.held.png");
         let page = studio.at("next.html");
+        let preview = || studio.says(&["digest", "preview", "--output", page.to_str().unwrap()]);
+        // The picture has its name before the ledger has its row.
+        studio.until("the row", || !preview().starts_with("nothing new"));
         for _ in 0..2 {
-            let told = studio.says(&["digest", "preview", "--output", page.to_str().unwrap()]);
+            let told = preview();
             assert_eq!(told, format!("1 needs you\n  {}\n", page.display()));
         }
         assert!(fs::read_to_string(&page).unwrap().contains("1 tile needs you"));

@@ -119,7 +119,9 @@ fn parcels(ticket: &Ticket, made: &[Made], scratch: &Path) -> Result<Vec<Parcel>
     let wanted = |product: Product| match ticket.verdict {
         Verdict::Sound | Verdict::Mendable => false,
         Verdict::Mended => true,
-        Verdict::Held | Verdict::Unreadable => matches!(product, Product::Held | Product::PartlyMended),
+        Verdict::Held | Verdict::Unreadable => {
+            matches!(product, Product::Held | Product::PartlyMended | Product::Filled)
+        }
     };
     let parcel = |made: &Made| {
         let content =

@@ -1,5 +1,5 @@
 //! `mockup`: draws the repeat picture and the strike-off, of a tile to be mended as it will be, and its mended places before
-//! and after; of a held tile, the held picture, with the partly mended copy where there is one.
+//! and after; of a held tile, the held picture, with the partly mended and the filled copy where there are any.
 
 use super::output;
 use super::status::{Failure, Status};

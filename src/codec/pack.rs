@@ -170,11 +170,6 @@ impl<'a> Packing<'a> {
         self.layout.row_bytes(self.pixels.tile.raster.width())
     }
 
-    /// All rows as they are, when the raster's memory is already packed right.
-    pub(crate) fn whole(&self) -> Option<&'a [u8]> {
-        (self.layout.is_rgba8() && self.pixels.overlay.is_none()).then(|| self.pixels.tile.raster.samples())
-    }
-
     /// Row `y`, either as it lies in the raster or made in `scratch`.
     pub(crate) fn row<'b>(&'b self, y: usize, scratch: &'b mut Scratch) -> &'b [u8] {
         let Scratch { packed, shallow, deep } = scratch;

@@ -8,6 +8,7 @@ use crate::codec::overlay::Scratch;
 use crate::codec::pack::Packing;
 use flate2::{Compress, Compression, FlushCompress, Status};
 use rayon::prelude::*;
+use std::io::Write;
 use std::ops::Range;
 use thiserror::Error;
 use zlib_rs::adler32::{adler32, adler32_combine};
@@ -28,6 +29,9 @@ const STRIP: usize = 4 << 20;
 
 /// Level of deflate in strips. Past it, on flat art, a kilobyte saved takes longer than it takes to send at 20 Mbit/s.
 const LEVEL: u32 = 4;
+
+/// Bytes of image data in a chunk of the `png` crate's.
+const CHUNK: usize = 1 << 20;
 
 /// Bands tried, and rows of each.
 const BANDS: usize = 6;
@@ -58,6 +62,9 @@ enum Way {
 /// When a coder refuses, which valid rows do not provoke.
 pub(crate) fn squeeze(rows: &Packing<'_>, ceiling: Option<usize>) -> Result<Vec<u8>, SqueezeError> {
     let (filter, share) = trial(rows)?;
+    // Rows as they are, in stored blocks of at most 65,535 bytes: no way is worth more.
+    let raw = rows.height() * (rows.row_bytes() + 1);
+    let ceiling = ceiling.unwrap_or(usize::MAX).min(raw + raw / 1000 + 1024);
     // The second way is the better one where the first was a compromise.
     let ways = if share > NOISY {
         [Way::Fast, Way::Strips(filter), Way::Adaptive(6), Way::Adaptive(9)]
@@ -74,7 +81,7 @@ pub(crate) fn squeeze(rows: &Packing<'_>, ceiling: Option<usize>) -> Result<Vec<
         if best.as_ref().is_none_or(|best| data.len() < best.len()) {
             best = Some(data);
         }
-        if best.as_ref().is_some_and(|best| ceiling.is_none_or(|ceiling| best.len() <= ceiling)) {
+        if best.as_ref().is_some_and(|best| best.len() <= ceiling) {
             break;
         }
     }
@@ -176,19 +183,6 @@ fn deflated(input: &[u8], last: bool) -> Result<Vec<u8>, flate2::CompressError> 
 
 /// The IDAT chunks that the `png` crate makes with its adaptive filter.
 fn by_crate(rows: &Packing<'_>, effort: png::DeflateCompression) -> Result<Vec<u8>, SqueezeError> {
-    let packed;
-    let whole = match rows.whole() {
-        Some(whole) => whole,
-        None => {
-            let mut scratch = Scratch::default();
-            let mut all = Vec::with_capacity(rows.height() * rows.row_bytes());
-            for y in 0..rows.height() {
-                all.extend_from_slice(rows.row(y, &mut scratch));
-            }
-            packed = all;
-            &packed
-        }
-    };
     let mut file = Vec::new();
     let (width, height) = rows.sides();
     let mut encoder = png::Encoder::new(&mut file, width, height);
@@ -200,8 +194,14 @@ fn by_crate(rows: &Packing<'_>, effort: png::DeflateCompression) -> Result<Vec<u
     }
     encoder.set_deflate_compression(effort);
     encoder.set_filter(png::Filter::Adaptive);
+    // Row by row: a second picture in memory would cost more than a tenth of the whole mend of a noisy tile.
+    let mut scratch = Scratch::default();
     let mut writer = encoder.write_header()?;
-    writer.write_image_data(whole)?;
+    let mut stream = writer.stream_writer_with_size(CHUNK)?;
+    for y in 0..rows.height() {
+        stream.write_all(rows.row(y, &mut scratch)).map_err(png::EncodingError::from)?;
+    }
+    stream.finish()?;
     writer.finish()?;
     // The image data stands in one run.
     let places = || chunks::walk(&file).into_iter().flatten().filter(|chunk| &chunk.name == b"IDAT");

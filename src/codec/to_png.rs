@@ -131,13 +131,12 @@ fn rewritten(
         return Err(EncodeError::Metadata(carried));
     }
     let ceiling = size.map(|size| (size + size / 10).saturating_sub(carried + 100));
-    let data = squeeze(&rows, ceiling)?;
+    let mut data = squeeze(&rows, ceiling)?;
 
     let tagged_before = parts.iter().take_while(|chunk| &chunk.name != b"IDAT").any(|chunk| &chunk.name == b"pHYs");
     let mut tag = tag.map(|tag| chunks::build(*b"pHYs", &tag));
     let retagged = tag.is_some();
-    let mut out = Vec::with_capacity(data.len() + carried + 1024);
-    out.extend_from_slice(&chunks::SIGNATURE);
+    let mut out = chunks::SIGNATURE.to_vec();
     let mut data_written = false;
     for chunk in &parts {
         match &chunk.name {
@@ -159,7 +158,7 @@ fn rewritten(
             b"IDAT" => {
                 if !data_written {
                     out.extend(tag.take().unwrap_or_default());
-                    out.extend_from_slice(&data);
+                    out = behind(out, std::mem::take(&mut data));
                 }
                 data_written = true;
             }
@@ -177,8 +176,7 @@ fn fresh(original: &[u8], pixels: Pixels<'_>, tag: Option<[u8; 9]>) -> Result<Ve
     let origin = Origin { channels: tile.meta.channels, layout: None, colors: Vec::new(), pinned: None };
     let rows = Packing::choose(pixels, &origin);
     let data = squeeze(&rows, None)?;
-    let mut out = Vec::with_capacity(data.len() + 1024);
-    out.extend_from_slice(&chunks::SIGNATURE);
+    let mut out = chunks::SIGNATURE.to_vec();
     chunks::append(&mut out, *b"IHDR", &header(tile, rows.layout));
     match icc_profile(original).filter(|profile| suits(profile, rows.layout.codes().0)) {
         Some(profile) if profile.len() > MOST_METADATA => return Err(EncodeError::Metadata(profile.len())),
@@ -198,9 +196,16 @@ fn fresh(original: &[u8], pixels: Pixels<'_>, tag: Option<[u8; 9]>) -> Result<Ve
     if let Some(tag) = tag.or_else(|| own_dimensions(tile)) {
         chunks::append(&mut out, *b"pHYs", &tag);
     }
-    out.extend_from_slice(&data);
+    out = behind(out, data);
     chunks::append(&mut out, *b"IEND", &[]);
     Ok(out)
+}
+
+/// What stands before the image data and the data behind it, in the memory of the data: to move it costs a tenth of having
+/// fresh memory for it.
+fn behind(head: Vec<u8>, mut data: Vec<u8>) -> Vec<u8> {
+    data.splice(0..0, head);
+    data
 }
 
 /// The tile's own resolution, each direction for itself.

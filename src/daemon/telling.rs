@@ -47,6 +47,7 @@ pub fn entry(new: &New<'_>, ledger: &Ledger) -> Result<digest::Entry, LedgerErro
         notes: let_pass(row)
             .chain(edited(row))
             .chain(published(row, Role::PartlyMended).map(go_on))
+            .chain(published(row, Role::Filled).map(filled))
             .chain(refused(row))
             .chain(also)
             .collect(),
@@ -115,6 +116,13 @@ fn edited(row: &ledger::Entry) -> impl Iterator<Item = String> {
 fn go_on(partly: &ledger::Output) -> String {
     let file = partly.file.to_string_lossy();
     format!("what can be mended is mended in {file}, which you can go on with; nothing else is changed there")
+}
+
+fn filled(copy: &ledger::Output) -> String {
+    let file = copy.file.to_string_lossy();
+    format!(
+        "what is empty is filled in {file} with what the other units of the design show there; if it is right, save that as your tile"
+    )
 }
 
 /// Companions that the order sheet wants and that could not be made.

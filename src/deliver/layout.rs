@@ -41,6 +41,7 @@ pub fn spot(role: Role, name: &Path, png: &Path) -> PathBuf {
         Role::StrikeOff => mockups(name).join("strike-off.jpg"),
         Role::BeforeAfter => mockups(name).join("before-after.png"),
         Role::PartlyMended => Path::new(HELD).join(with(name, ".partly-mended.png")),
+        Role::Filled => Path::new(HELD).join(with(name, ".filled.png")),
         Role::Companion(wish) => Path::new(READY).join(beside(name, &format!(".{}.png", wish.file_word()))),
     }
 }
@@ -138,7 +139,8 @@ mod tests {
                 "mockups/harbor/dulse.tif/repeat.jpg",
                 "mockups/harbor/dulse.tif/strike-off.jpg",
                 "mockups/harbor/dulse.tif/before-after.png",
-                "held/harbor/dulse.tif.partly-mended.png"
+                "held/harbor/dulse.tif.partly-mended.png",
+                "held/harbor/dulse.tif.filled.png"
             ]
         );
     }

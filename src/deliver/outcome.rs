@@ -119,6 +119,7 @@ pub fn role(product: Product, format: &str) -> Role {
         Product::Held => Role::Held,
         Product::BeforeAfter => Role::BeforeAfter,
         Product::PartlyMended => Role::PartlyMended,
+        Product::Filled => Role::Filled,
         Product::Companion(wish) => Role::Companion(wish),
     }
 }

@@ -85,13 +85,15 @@ pub enum Role {
     BeforeAfter,
     /// A held tile with everything mended that can be.
     PartlyMended,
+    /// A held tile with its holes filled from other units of the design.
+    Filled,
     /// The tile turned or laid anew.
     Companion(Wish),
 }
 
 impl Role {
     /// Every role that a tile has once.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Ready,
         Self::ReadyAsPng,
         Self::Held,
@@ -99,6 +101,7 @@ impl Role {
         Self::StrikeOff,
         Self::BeforeAfter,
         Self::PartlyMended,
+        Self::Filled,
     ];
 
     /// Its name in the ledger.
@@ -112,6 +115,7 @@ impl Role {
             Self::StrikeOff => "strike-off".into(),
             Self::BeforeAfter => "before-after".into(),
             Self::PartlyMended => "partly-mended".into(),
+            Self::Filled => "filled".into(),
             Self::Companion(wish) => format!("{COMPANION}{wish}").into(),
         }
     }

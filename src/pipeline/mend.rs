@@ -5,6 +5,7 @@
 
 pub mod around;
 pub mod color;
+pub mod fill;
 pub mod mended;
 pub mod tag;
 pub mod proof;

@@ -72,6 +72,7 @@ pub fn scratch_name(product: Product) -> String {
         Product::Held => "held.png".into(),
         Product::BeforeAfter => "before-after.png".into(),
         Product::PartlyMended => "partly-mended.png".into(),
+        Product::Filled => "filled.png".into(),
         Product::Companion(wish) => format!("{}.png", wish.file_word()),
     }
 }

@@ -37,6 +37,8 @@ pub struct Made {
     pub most: u16,
     /// Whether there is a pixel that no mend may touch: a clear one.
     pub holes: bool,
+    /// Whether clear pixels still hold the color that was drawn.
+    pub tells: bool,
 }
 
 impl Made {
@@ -83,7 +85,8 @@ impl Made {
         }
         let holes = pixels.iter().any(|pixel| pixel[3] == 0);
         let interlaced = dice.below(3) == 0;
-        let mut made = Self { bytes: Vec::new(), width, height, color, depth, interlaced, pixels, most, holes };
+        let (bytes, tells) = (Vec::new(), !clear && !multiplied);
+        let mut made = Self { bytes, width, height, color, depth, interlaced, pixels, most, holes, tells };
         made.bytes = made.written(&mut dice, clear);
         made
     }
@@ -92,7 +95,7 @@ impl Made {
     pub fn from_pixels(width: u32, height: u32, color: u8, pixels: Vec<[u16; 4]>) -> Self {
         let holes = pixels.iter().any(|pixel| pixel[3] == 0);
         let (bytes, depth, interlaced, most) = (Vec::new(), 8, false, 255);
-        let mut made = Self { bytes, width, height, color, depth, interlaced, pixels, most, holes };
+        let mut made = Self { bytes, width, height, color, depth, interlaced, pixels, most, holes, tells: false };
         made.bytes = made.written(&mut Dice(1), false);
         made
     }

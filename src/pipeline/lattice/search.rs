@@ -111,7 +111,8 @@ impl<const B: usize> Search<'_, B> {
         let smaller =
             |near: &[Known; 2]| unit.is_none_or(|unit| area(near[0].by, near[1].by).unsigned_abs() < unit.area());
         let seek = complete && self.exact == EXACT && self.witnesses.one_pixel_at_most(100) <= BUSY;
-        let nearly = if seek { self.nearly(&self.with_middle(proposals)).filter(smaller) } else { None };
+        let exact: Vec<Move> = moves.iter().map(|known| known.by).chain(unit.iter().flat_map(|u| [u.a, u.b])).collect();
+        let nearly = if seek { self.nearly(&self.with_middle(proposals), &exact).filter(smaller) } else { None };
         Lattice { unit, moves, nearly, ruled: None, one_pixel: self.witnesses.steps() }
     }
 
@@ -194,8 +195,9 @@ impl<const B: usize> Search<'_, B> {
         Some(Unit { a, b })
     }
 
-    /// Two moves that nearly everything follows: the shortest that leave no more than one unit set aside would.
-    fn nearly(&self, proposals: &[Move]) -> Option<[Known; 2]> {
+    /// Two moves that nearly everything follows: the shortest that leave no more than one unit set aside would. What maps
+    /// everything onto itself leaps over that unit, so it is a whole combination of them.
+    fn nearly(&self, proposals: &[Move], exact: &[Move]) -> Option<[Known; 2]> {
         let mut patience = PATIENCE * (self.cells.rows_that_stand_for_all().count() * self.cells.width) as u64;
         let mut stand: Vec<Known> = Vec::new();
         for t in proposals {
@@ -220,7 +222,8 @@ impl<const B: usize> Search<'_, B> {
                     u128::from(known.count.differing) * u128::from(tile)
                         <= u128::from(ASIDE * one_pixel) * u128::from(unit)
                 };
-                if unit > 0 && aside(a) && aside(b) {
+                let leaps = exact.iter().all(|t| holds([a.by, b.by], *t));
+                if unit > 0 && leaps && aside(a) && aside(b) {
                     let [short, long] = shortest([a.by, b.by]);
                     let again = |t: Move| {
                         stand.iter().find(|known| known.by == t).copied().or_else(|| self.count_nearly(t).ok())

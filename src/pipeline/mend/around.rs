@@ -29,10 +29,18 @@ struct Near {
 pub struct Guess {
     /// Red, green, blue, in units of 1/255.
     pub color: [f64; 3],
-    /// The variance of its pixels about the fitted surface, per channel.
-    pub variance: [f64; 3],
+    /// The covariance of its pixels about the fitted surface, channel by channel.
+    pub covariance: [[f64; 3]; 3],
     /// How many pixels it has.
     pub count: usize,
+}
+
+impl Guess {
+    /// The variance of its pixels about the fitted surface in one channel.
+    #[must_use]
+    pub fn variance(&self, channel: usize) -> f64 {
+        self.covariance[channel][channel]
+    }
 }
 
 /// The opaque surroundings of one pixel.
@@ -122,7 +130,7 @@ fn joined(mut parts: Vec<Vec<Near>>) -> Vec<Guess> {
         let agree = |other: &(Vec<Near>, Guess)| {
             let both = [other.0.as_slice(), &part].concat();
             fitted(&both).filter(|joint| {
-                (0..3).all(|i| joint.variance[i] <= 0.5 + 1.5 * guess.variance[i].max(other.1.variance[i]))
+                (0..3).all(|i| joint.variance(i) <= 0.5 + 1.5 * guess.variance(i).max(other.1.variance(i)))
             })
         };
         match regions.iter().enumerate().find_map(|(i, other)| Some((i, agree(other)?))) {
@@ -181,12 +189,15 @@ fn surface(cells: &[Near], terms: usize) -> Option<Guess> {
         }
     }
     let left = (cells.len() - terms).max(1) as f64;
-    let variance = std::array::from_fn(|channel| {
-        let squares: f64 = cells.iter().map(|cell| cell.color[channel] * cell.color[channel]).sum();
-        let told: f64 = (0..terms).map(|i| rows[i][6 + channel] * right[i][channel]).sum();
-        ((squares - told) / left).max(0.0)
+    let covariance = std::array::from_fn(|a| {
+        std::array::from_fn(|b| {
+            let products: f64 = cells.iter().map(|cell| cell.color[a] * cell.color[b]).sum();
+            let told: f64 = (0..terms).map(|i| rows[i][6 + a] * right[i][b]).sum();
+            let left = (products - told) / left;
+            if a == b { left.max(0.0) } else { left }
+        })
     });
-    Some(Guess { color: [rows[0][6], rows[0][7], rows[0][8]], variance, count: cells.len() })
+    Some(Guess { color: [rows[0][6], rows[0][7], rows[0][8]], covariance, count: cells.len() })
 }
 
 #[cfg(test)]

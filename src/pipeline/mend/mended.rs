@@ -3,21 +3,25 @@
 //! Takes a tile and its survey, yields a [`Mended`] that can be laid over copies of the tile's samples. Knows no files.
 
 use super::color::{Recolored, recolored};
+use super::fill::Fill;
 use crate::codec::Overlay;
 use crate::pipeline::check::alpha::Survey;
+use crate::pipeline::lattice::Unit;
 use crate::pixel::mask::{Mask, Run};
 use crate::pixel::over::Sample;
 use crate::pixel::stored::View;
 use crate::tile::{Deep, Raster, Tile};
 
-/// What mending does to a tile: inside the mask every alpha becomes full, the stored color stays, and few pixels get the
-/// color that low alpha had rounded away. Everything else stays as it is, by construction: only this is kept.
+/// What mending does to a tile: inside the mask every alpha becomes full, the stored color stays, few pixels get the color
+/// that low alpha had rounded away, and holes, where that was wished, the color that other units show. Everything else stays as it is, by construction: only this is kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Mended {
     /// The pixels whose alpha becomes full; never empty.
     pub mask: Mask,
     /// How many pixels of the mask get an estimated color.
     pub estimated: u64,
+    /// The pixels of the mask that had no color left and get the one that other units show, where that was wished.
+    pub filled: Option<(Mask, Unit)>,
     shallow: Vec<Recolored<u8>>,
     deep: Vec<Recolored<u16>>,
 }
@@ -35,20 +39,34 @@ pub fn mend(tile: &Tile, survey: &Survey) -> Option<Mended> {
     let (shallow, deep) = match &tile.deep {
         Some(deep) => {
             let deep = recolored(&View::new(&deep.0, width, height)?, &mask);
-            (deep.iter().map(rounded).collect(), deep)
+            (deep.iter().map(Recolored::rounded).collect(), deep)
         }
         None => (recolored(&View::new(tile.raster.samples(), width, height)?, &mask), Vec::new()),
     };
-    Some(Mended { mask, estimated: shallow.len() as u64, shallow, deep })
-}
-
-/// A pixel of 16 bits in the 8-bit view: 65535 is 257 times 255.
-fn rounded(pixel: &Recolored<u16>) -> Recolored<u8> {
-    let round = |sample: u16| u8::clamped((u64::from(sample) + 128) / 257);
-    Recolored { x: pixel.x, y: pixel.y, color: pixel.color.map(round) }
+    Some(Mended { mask, estimated: shallow.len() as u64, filled: None, shallow, deep })
 }
 
 impl Mended {
+    /// A mend, if any, that also fills holes.
+    #[must_use]
+    pub fn filling(mended: Option<Self>, fill: Fill) -> Self {
+        let none = || Self { mask: Mask::default(), estimated: 0, filled: None, shallow: Vec::new(), deep: Vec::new() };
+        let mended = mended.unwrap_or_else(none);
+        Self {
+            mask: mended.mask.union(&fill.mask),
+            estimated: mended.estimated,
+            filled: Some((fill.mask, fill.unit)),
+            shallow: in_order(mended.shallow, fill.shallow),
+            deep: in_order(mended.deep, fill.deep),
+        }
+    }
+
+    /// The pixels that keep the color they had, or as much of it as was left.
+    #[must_use]
+    pub fn kept(&self) -> Mask {
+        self.filled.as_ref().map_or_else(|| self.mask.clone(), |(filled, _)| self.mask.without(filled))
+    }
+
     /// The mended picture in 8 bits, as a copy.
     #[must_use]
     pub fn raster(&self, tile: &Tile) -> Raster {
@@ -120,6 +138,12 @@ impl Overlay for Mended {
     fn lay_deep(&self, y: u32, row: &mut [u16]) {
         lay(row, 0, self.mask.row(y), of_row(&self.deep, y), y);
     }
+}
+
+fn in_order<T>(mut colors: Vec<Recolored<T>>, more: Vec<Recolored<T>>) -> Vec<Recolored<T>> {
+    colors.extend(more);
+    colors.sort_by_key(|pixel| (pixel.y, pixel.x));
+    colors
 }
 
 fn of_row<T>(colors: &[Recolored<T>], y: u32) -> &[Recolored<T>] {

@@ -2,6 +2,7 @@
 //!
 //! Takes both tiles and both judgments, yields the first doubt or none. Knows nothing of how the mend was made or of files.
 
+use super::fill::is_shown;
 use super::mended::Mended;
 use crate::codec::Overlay;
 use crate::finding::{Finding, Grade, Kind};
@@ -79,6 +80,16 @@ pub enum Doubt {
         /// What they were to be.
         meant: String,
     },
+    /// A filled pixel has a color that other units do not show.
+    #[error("the filled pixel {x}, {y} (column, row) is {is}, which no two other units of the design show there")]
+    Unshown {
+        /// Column.
+        x: u32,
+        /// Row.
+        y: u32,
+        /// Its samples in the copy.
+        is: String,
+    },
     /// More or fewer colors changed than the mend said.
     #[error("{1} mended pixels have another color, and the mend estimated {0}")]
     Estimated(u64, u64),
@@ -141,9 +152,9 @@ impl<'a> Rows<'a> {
     #[must_use]
     pub fn of(was: &'a Tile, mended: Option<&'a Mended>) -> Self {
         let (width, height) = (was.raster.width(), was.raster.height());
-        let multiplied = mended.is_some_and(|Mended { mask, .. }| match &was.deep {
-            Some(deep) => View::new(&deep.0, width, height).is_some_and(|view| held_multiplied(&view, mask)),
-            None => View::new(was.raster.samples(), width, height).is_some_and(|view| held_multiplied(&view, mask)),
+        let multiplied = mended.map(Mended::kept).is_some_and(|mask| match &was.deep {
+            Some(deep) => View::new(&deep.0, width, height).is_some_and(|view| held_multiplied(&view, &mask)),
+            None => View::new(was.raster.samples(), width, height).is_some_and(|view| held_multiplied(&view, &mask)),
         });
         Self { was, mended, multiplied, seen: 0, changed: 0, meant: Vec::new(), meant_deep: Vec::new() }
     }
@@ -161,15 +172,16 @@ impl<'a> Rows<'a> {
         let touched = self.mended.filter(|mended| mended.touches(y));
         let mask = touched.map_or(&[][..], |mended| mended.mask.row(y));
         self.changed += match (&self.was.deep, is_deep) {
-            (Some(was), Some(is)) => {
-                let was = &was.0[y as usize * stride..][..stride];
+            (Some(deep), Some(is)) => {
+                let was = &deep.0[y as usize * stride..][..stride];
                 let meant = touched.map(|mended| {
                     self.meant_deep.clear();
                     self.meant_deep.extend_from_slice(was);
                     mended.lay_deep(y, &mut self.meant_deep);
                     self.meant_deep.as_slice()
                 });
-                samples(was, is, meant, y, mask, self.multiplied)?
+                let shown = |x, is| filled(touched, &deep.0, (x, y), is, [raster.width(), raster.height()]);
+                samples(Both { was, is, meant }, y, mask, self.multiplied, shown)?
             }
             (None, None) => {
                 let was = raster.row(y);
@@ -179,7 +191,8 @@ impl<'a> Rows<'a> {
                     mended.lay(y, &mut self.meant);
                     self.meant.as_slice()
                 });
-                samples(was, is, meant, y, mask, self.multiplied)?
+                let shown = |x, is| filled(touched, raster.samples(), (x, y), is, [raster.width(), raster.height()]);
+                samples(Both { was, is, meant }, y, mask, self.multiplied, shown)?
             }
             (was, _) => return Err(if was.is_some() { Doubt::Depth(16, 8) } else { Doubt::Depth(8, 16) }),
         };
@@ -201,14 +214,34 @@ impl<'a> Rows<'a> {
     }
 }
 
-/// Compares row `y`; yields how many mended pixels have another color. `meant` is the row as the mend meant it.
-fn samples<T: Sample>(
+/// Whether a pixel was filled, and then whether other units show the color it has now.
+fn filled<T: Sample>(
+    mended: Option<&Mended>,
     was: &[T],
-    is: &[T],
-    meant: Option<&[T]>,
+    (x, y): (u32, u32),
+    is: Rgba<T>,
+    sides: [u32; 2],
+) -> Option<bool> {
+    let (mask, unit) = mended?.filled.as_ref()?;
+    let shown = || View::new(was, sides[0], sides[1]).is_some_and(|view| is_shown(&view, *unit, (x, y), is, sides));
+    mask.contains(x, y).then(shown)
+}
+
+/// One row of the original, of the copy, and as the mend meant it where it changes anything.
+struct Both<'a, T> {
+    was: &'a [T],
+    is: &'a [T],
+    meant: Option<&'a [T]>,
+}
+
+/// Compares row `y`; yields how many mended pixels have another color. `shown` tells of a filled pixel whether other units
+/// show its color, and of any other nothing.
+fn samples<T: Sample>(
+    Both { was, is, meant }: Both<'_, T>,
     y: u32,
     mask: &[Run],
     multiplied: bool,
+    shown: impl Fn(u32, Rgba<T>) -> Option<bool>,
 ) -> Result<u64, Doubt> {
     if mask.is_empty() && was == is {
         return Ok(0);
@@ -223,11 +256,14 @@ fn samples<T: Sample>(
                 return Err(Doubt::SeeThrough { x, y, alpha: now[3].into(), full: T::MOST });
             }
             let kept = before[..3] == now[..3];
-            let allowed = multiplied && (0..3).all(|i| within(now[i], before[i], before[3]));
-            if !kept && !allowed {
-                return Err(Doubt::Color { x, y, was: spelled(before), is: spelled(now) });
+            let near = || (0..3).all(|i| within(now[i], before[i], before[3]));
+            match shown(x, now) {
+                _ if before[3] == T::FULL => return Err(outside(x, y, before, now)),
+                Some(false) => return Err(Doubt::Unshown { x, y, is: spelled(now) }),
+                Some(true) if before[3] == T::clamped(0) || near() => {}
+                None if kept || (multiplied && near()) => changed += u64::from(!kept),
+                _ => return Err(Doubt::Color { x, y, was: spelled(before), is: spelled(now) }),
             }
-            changed += u64::from(!kept);
         }
         from = run.end as usize;
     }
@@ -245,7 +281,11 @@ fn unchanged<T: Sample>(was: &[Rgba<T>], is: &[Rgba<T>], y: u32, from: usize, to
         return Ok(());
     }
     let at = before.iter().zip(now).position(|(before, now)| before != now).unwrap_or(0);
-    Err(Doubt::Outside { x: (from + at) as u32, y, was: spelled(before[at]), is: spelled(now[at]) })
+    Err(outside((from + at) as u32, y, before[at], now[at]))
+}
+
+fn outside<T: Sample>(x: u32, y: u32, was: Rgba<T>, is: Rgba<T>) -> Doubt {
+    Doubt::Outside { x, y, was: spelled(was), is: spelled(is) }
 }
 
 fn spelled<T: Sample>([r, g, b, a]: Rgba<T>) -> String {
