@@ -22,8 +22,8 @@ mod likenesses;
 mod summary;
 
 pub use entry::{
-    Entry, Key, LetPass, Letter, Output, OutputState, Role, Standing, StandingState, Told, kept_judgment, says,
-    ticket_of,
+    Entry, Key, LetPass, Letter, Output, OutputState, Role, Standing, StandingState, Told, kept_judgment, kept_path,
+    says, ticket_of,
 };
 pub use error::LedgerError;
 pub use fold::folded;

@@ -6,7 +6,8 @@ use crate::archive::{self, Line, Roots, Since, State};
 use crate::config::Config;
 use crate::digest::{Count, Remark, Swept};
 use crate::finding::Verdict;
-use crate::ledger::{Ledger, LedgerError};
+use crate::ledger::{Ledger, LedgerError, archive_folder};
+use std::path::PathBuf;
 use std::time::SystemTime;
 
 /// What was found in configured archives since the last letter, one entry for each with news. `spelled` writes a time as the
@@ -27,7 +28,7 @@ pub fn swept(
 /// # Errors
 /// When the ledger cannot be read.
 pub fn waiting_since(config: &Config, ledger: &Ledger, unknown: SystemTime) -> Result<Option<SystemTime>, LedgerError> {
-    let news = since(config, ledger)?.into_iter().filter(|one| !one.lines.is_empty());
+    let news = since(config, ledger)?.into_iter().filter(|one| !(one.lines.is_empty() && one.names.is_empty()));
     Ok(news.map(|one| one.last.map_or(unknown, |last| last.ended.unwrap_or(last.began))).min())
 }
 
@@ -35,15 +36,26 @@ fn since(config: &Config, ledger: &Ledger) -> Result<Vec<Since>, LedgerError> {
     if config.archives.is_empty() {
         return Ok(Vec::new());
     }
-    let roots: Roots = config.archives.iter().map(|archive| (archive.name.clone(), archive.folder.clone())).collect();
     let after = ledger.last_letter()?.map_or(0, |letter| letter.upto);
-    let mut all = archive::since(ledger, after, &roots)?;
-    all.retain(|one| roots.contains_key(&one.archive));
+    let mut all = archive::since(ledger, after, &roots(config))?;
+    all.retain(|one| config.archives.iter().any(|archive| archive.name == one.archive));
     Ok(all)
 }
 
+/// Where the files lie that the ledger knows, by the names of their folders there.
+#[must_use]
+pub fn roots(config: &Config) -> Roots {
+    let folders = config.folders.iter().map(|folder| (folder.name.clone(), &folder.exports, &folder.checked));
+    let archives =
+        config.archives.iter().map(|archive| (archive_folder(&archive.name), &archive.folder, &archive.checked));
+    let both = |(key, files, checked): (String, &PathBuf, &PathBuf)| {
+        [(format!("outputs/{key}"), checked.clone()), (key, files.clone())]
+    };
+    folders.chain(archives).flat_map(both).collect()
+}
+
 fn of(since: Since, spelled: impl Fn(SystemTime) -> String) -> Swept {
-    let Since { archive, last, new, integrity, verdicts, mut lines } = since;
+    let Since { archive, last, new, integrity, verdicts, lines, names } = since;
     let count = |number: u64, one: &str, several: &str| Count {
         number: usize::try_from(number).unwrap_or(usize::MAX),
         one: one.into(),
@@ -56,13 +68,15 @@ fn of(since: Since, spelled: impl Fn(SystemTime) -> String) -> Swept {
         count(verdicts.held + verdicts.unreadable, "needs you", "need you"),
         count(verdicts.mended, "mended", "mended"),
     ];
+    let lines = lines.into_iter().map(|line| (weight(&line), told(line)));
+    let mut lines: Vec<(u8, Remark)> = names.iter().map(|remark| (1, about(remark))).chain(lines).collect();
     // By path within one weight, as they come.
-    lines.sort_by_key(weight);
+    lines.sort_by_key(|(weight, _)| *weight);
     Swept {
         archive,
         when: last.map(|last| spelled(last.ended.unwrap_or(last.began))).unwrap_or_default(),
         counts: counts.into_iter().filter(|count| count.number > 0).collect(),
-        lines: lines.into_iter().map(told).collect(),
+        lines: lines.into_iter().map(|(_, line)| line).collect(),
     }
 }
 
@@ -75,6 +89,11 @@ fn weight(line: &Line) -> u8 {
         (_, Some(Verdict::Mendable | Verdict::Mended)) => 3,
         _ => 4,
     }
+}
+
+fn about(remark: &archive::Remark) -> Remark {
+    let name = remark.paths.first().map(|path| path.to_string_lossy().into_owned()).unwrap_or_default();
+    Remark { name, says: format!("{}; {}", remark.says, remark.remedy) }
 }
 
 fn told(line: Line) -> Remark {

@@ -9,11 +9,11 @@ use std::path::Path;
 use std::time::Duration;
 
 /// The steps from each version to the next; the number of steps is the version.
-const STEPS: [&str; 6] = [FIRST, LET_PASS, TOLD, MAIL, ARCHIVE, TWINS];
+const STEPS: [&str; 7] = [FIRST, LET_PASS, TOLD, MAIL, ARCHIVE, TWINS, SKETCHES];
 
 /// For each version, what stands in for what it lacks when an older ledger is only read: temporary tables and views are
 /// found before the stored ones of the same name and are never written to the file.
-const STAND_INS: [&str; 6] = [
+const STAND_INS: [&str; 7] = [
     "",
     "CREATE TEMP VIEW standings AS SELECT *, '' AS let_pass FROM main.standings;
      CREATE TEMP TABLE words (
@@ -37,6 +37,7 @@ const STAND_INS: [&str; 6] = [
     "CREATE TEMP TABLE likenesses (content BLOB, version INTEGER, likeness TEXT);
      CREATE TEMP TABLE relations (one BLOB, other BLOB, version INTEGER, relation TEXT);
      CREATE TEMP TABLE contacts (folder TEXT, file BLOB, sheet TEXT, content BLOB);",
+    "CREATE TEMP TABLE sketches (content BLOB, version INTEGER, sketch BLOB);",
 ];
 
 /// Marks the file as a ledger of ours: the letters "Burl".
@@ -163,6 +164,13 @@ CREATE TABLE relations (
 CREATE TABLE contacts (
     folder TEXT NOT NULL, file BLOB NOT NULL, sheet TEXT NOT NULL, content BLOB NOT NULL,
     PRIMARY KEY (folder, file)
+) STRICT, WITHOUT ROWID;
+";
+
+/// What is kept of each content to know whether another one under its name shows the same drawing.
+const SKETCHES: &str = "
+CREATE TABLE sketches (
+    content BLOB PRIMARY KEY, version INTEGER NOT NULL, sketch BLOB NOT NULL
 ) STRICT, WITHOUT ROWID;
 ";
 
