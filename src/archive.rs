@@ -21,6 +21,8 @@ pub mod window;
 pub mod stray;
 mod suspects;
 pub mod tidying;
+pub mod kin;
+mod once;
 pub mod quarantine;
 pub mod undo;
 mod lightly;
@@ -37,6 +39,7 @@ pub use company::{Company, Progress};
 pub use error::SweepError;
 pub use lightly::lightly;
 pub use listing::{Listing, Other, OtherKind, list};
+pub use once::{for_letters, told_once};
 pub use plan::Rereading;
 pub use report::{Given, Integrity, Left, Line, Remark, Report, State, Verdicts};
 pub use settings::{Settings, Tools};
@@ -73,8 +76,10 @@ pub fn look_through(
     let tick = tools.clock.tick();
     let mut swept = sweep(settings, tools, ledger, company)?;
     if !(company.stop)() {
-        twins::hunt(&mut swept.report, &swept.tiles, settings, tools, ledger, company)?;
+        let tiles = once::without_copies(&swept.tiles);
+        twins::hunt(&mut swept.report, &tiles, settings, tools, ledger, company)?;
     }
+    told_once(&mut swept.report);
     swept.report.took = tools.clock.tick().since(tick);
     Ok(swept)
 }

@@ -18,8 +18,7 @@ pub mod back;
 
 use crate::codec::{self, Limits};
 use crate::finding::{Finding, Grade, Kind, Verdict};
-use crate::spec::wish::Wish;
-use crate::spec::{Ground, Spec};
+use crate::spec::{Ground, Spec, wish::Wish};
 use crate::ticket::Ticket;
 use crate::ticket::word::{Mark, Word};
 use crate::tile::{Channels, Content, Format, Tile};
@@ -97,7 +96,7 @@ pub struct Outcome {
     pub made: Vec<(Product, Vec<u8>)>,
     /// What is needed to find its twins, where that is wanted: of the tile as it came.
     pub likeness: Option<Likeness>,
-    /// What is needed to know whether another file under its name shows its drawing; likewise.
+    /// What is needed to know whether another file under its name shows its drawing.
     pub sketch: Option<sketch::Sketch>,
     /// Memory for the next tile's samples.
     pub reuse: Vec<u8>,
@@ -123,8 +122,8 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
         }
     };
     let judgment = check::judge(&tile, order.spec);
-    let likeness = order.wants.likeness.then(|| Likeness::judged(&tile, &judgment, order.spec));
-    let sketch = order.wants.likeness.then(|| sketch::Sketch::of(&tile.raster));
+    let kept = || (Likeness::judged(&tile, &judgment, order.spec), sketch::Sketch::of(&tile.raster));
+    let (likeness, sketch) = order.wants.likeness.then(kept).unzip();
     let mut ticket = draft::ticket(&tile, &judgment, order.name, order.spec);
     if order.wants.explain {
         ticket.readings.clone_from(&judgment.readings);

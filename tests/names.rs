@@ -125,7 +125,7 @@ fn odd_names_doubled_codes_and_missing_colorways_are_told() {
 
 #[test]
 fn colorways_of_one_design_must_be_alike() {
-    let with = |path: &str, side: u32, layouts: &[&str], colors: Option<u64>| Row {
+    let with = |path: &str, side: u32, layouts: &[&str], colors: Option<u32>| Row {
         path: path.into(),
         facts: Facts {
             size: Some((side, side)),
@@ -239,4 +239,34 @@ fn a_sweep_tells_names_in_every_form() {
         &[&json, &csv],
     );
     assert_eq!(counted.trim(), "name.missing name.odd name.unequal");
+}
+
+/// Colorways whose art is flat are compared by the number of their colors, whatever the order sheet says.
+#[test]
+fn colorways_with_other_numbers_of_colors_are_told() {
+    let home = tempfile::tempdir().unwrap();
+    fs::create_dir(home.path().join("archive")).unwrap();
+    for (name, colors) in [("sand", 4_u8), ("rust", 4), ("slate", 3), ("moss", 4)] {
+        // Spots on a ground, each column of them in its turn.
+        let pixel = |x: u32, y: u32| {
+            let at = [x % 24, y % 24].map(|at| at.abs_diff(12));
+            let turn = (x / 24 + y / 24) as u8 % 3 % (colors - 1);
+            if at[0] + at[1] < 9 { [60 + 70 * turn, 40, 90, 255] } else { [230, 220, 200, 255] }
+        };
+        let samples = (0..144).flat_map(|y| (0..144).map(move |x| (x, y))).flat_map(|(x, y)| pixel(x, y)).collect();
+        let tile = Raster::new(144, 144, samples).unwrap();
+        fs::write(
+            home.path().join(format!("archive/harbor_spots_{name}.png")),
+            encode_png(&tile, Some(150.0)).unwrap(),
+        )
+        .unwrap();
+    }
+    let config = "[state]\nfolder = \"state\"\n[archive.prints]\nfolder = \"archive\"\nmend = false\n\
+                  names = \"{collection}_{design}_{colorway}\"\n";
+    fs::write(home.path().join("burler.toml"), config).unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_burler"));
+    let ended = command.arg("--config").arg(home.path().join("burler.toml")).arg("sweep").output().unwrap();
+    let table = String::from_utf8(ended.stdout).unwrap();
+    let told = "the colorways of spots are not alike: slate in 3 colors, moss, rust and sand in 4 colors";
+    assert!(table.contains(told), "{table}");
 }

@@ -24,8 +24,9 @@ pub enum Drawing {
 
 /// Squared distances of two signatures, of drawings and of colors, above which nothing of a tile moved, turned, reduced or
 /// recolored is left; and the share of blocks of two sketches, in percent, below which neither was made by working on the
-/// other. On drawn tiles of 38 styles (`names_ground`), together they know a drawing from another of its own style in 85 of 100
-/// cases, and from one of another style in 99; a tile of which up to a quarter was drawn anew is taken for another in 1 of 100.
+/// other. On 342 drawn tiles of 38 styles that none of this was chosen on (`names_ground 61000 342`), together they know a
+/// drawing from another of its own style in 85 % (97 % of bold free art), from one of another style in 93 %; none of 1,026 of
+/// which up to a quarter was drawn anew was taken for another, and 4 of 342 of which a half was.
 const APART: [u32; 2] = [2500, 1200];
 const AGREES: u32 = 15;
 

@@ -16,8 +16,8 @@ pub struct Facts {
     pub size: Option<(u32, u32)>,
     /// The layouts it joins in, by name.
     pub layouts: Option<Vec<String>>,
-    /// Its flat colors.
-    pub colors: Option<u64>,
+    /// How many flat colors it has, where its art is flat.
+    pub colors: Option<u32>,
 }
 
 /// One tile.

@@ -278,7 +278,7 @@ fn strays(settings: &Settings, listing: &Listing, tiles: &[Tile], now: SystemTim
         let is_so = tiles[at].state != State::Left && tiles[at].member.state == MemberState::Present;
         is_so.then_some(tiles[at].member.content)
     };
-    tidying::remarks(&stray::judge(&suspects::rows(&settings.folder, listing, now, &known)))
+    tidying::remarks(&stray::judge_older(&suspects::rows(&settings.folder, listing, now, &known), settings.untouched))
 }
 
 /// Whether two lists say the same of a tile; what is to be done may be worded otherwise once a part was mended.

@@ -3,7 +3,7 @@
 use crate::archive::names::{self, Facts, Row};
 use crate::archive::naming::Pattern;
 use crate::archive::{Remark, State, Swept};
-use crate::finding::{Kind, Verdict};
+use crate::finding::Verdict;
 use crate::ledger::{Ledger, LedgerError};
 use crate::ticket::Ticket;
 use std::sync::{Mutex, PoisonError};
@@ -22,17 +22,14 @@ pub fn remarks(pattern: &Pattern, ledger: &Mutex<Ledger>, swept: &Swept) -> Resu
     Ok(names::remarks(pattern, &rows))
 }
 
-/// What a judgment tells. Flat colors were counted only where an order sheet limits them and the tile has more, or where
-/// they were asked for.
+/// What a judgment tells.
 fn facts(ticket: &Ticket) -> Facts {
     if ticket.verdict == Verdict::Unreadable || ticket.width == 0 {
         return Facts::default();
     }
-    let read = ticket.readings.iter().find(|reading| reading.kind == Kind::ColorCount).map(|reading| &reading.measure);
-    let found = || ticket.findings.iter().find(|finding| finding.kind == Kind::ColorCount)?.measure.as_ref();
     Facts {
         size: Some((ticket.width, ticket.height)),
         layouts: Some(ticket.repeat.joins_as.clone()),
-        colors: read.or_else(found).map(|measure| measure.value as u64),
+        colors: ticket.flat_colors,
     }
 }

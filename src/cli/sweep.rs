@@ -16,7 +16,7 @@ use crate::ledger::Ledger;
 use crate::worker::job::Limits;
 use jiff::Timestamp;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
+use std::sync::{Mutex, PoisonError};
 
 /// Words of `sweep`.
 #[derive(Debug, clap::Args)]
@@ -244,6 +244,7 @@ fn one(
         checked: archive.checked.clone(),
         sheets: Sheets::new(default.clone(), &config.specs),
         rereading: Rereading { within: archive.verify, all: words.full },
+        untouched: archive.tidy_after,
         mend: archive.mend && !words.no_mend,
         dry_run: words.dry_run,
         mockup: bench::mockup_settings(config),
@@ -265,6 +266,12 @@ fn one(
         }
         if let Some(tidied) = tidied {
             tidied.tell(&mut swept.report);
+            archive::told_once(&mut swept.report);
+        }
+        // One that ended before its end has not seen all twins, and would take those it missed for gone.
+        if !words.dry_run && swept.report.is_whole() && !stop() {
+            let mut ledger = open.ledger.lock().unwrap_or_else(PoisonError::into_inner);
+            ledger.note_remarks(&archive.name, &archive::for_letters(&swept.report)).map_err(Failure::io)?;
         }
         Ok(Some(swept))
     })

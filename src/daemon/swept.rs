@@ -4,9 +4,10 @@
 
 use crate::archive::{self, Line, Roots, Since, State};
 use crate::config::Config;
-use crate::digest::{Count, Remark, Swept};
+use crate::digest::{Count, Folded, Remark, Swept};
 use crate::finding::Verdict;
 use crate::ledger::{Ledger, LedgerError, archive_folder};
+use crate::pipeline::check::words;
 use std::path::PathBuf;
 use std::time::SystemTime;
 
@@ -28,7 +29,9 @@ pub fn swept(
 /// # Errors
 /// When the ledger cannot be read.
 pub fn waiting_since(config: &Config, ledger: &Ledger, unknown: SystemTime) -> Result<Option<SystemTime>, LedgerError> {
-    let news = since(config, ledger)?.into_iter().filter(|one| !(one.lines.is_empty() && one.names.is_empty()));
+    let news = since(config, ledger)?
+        .into_iter()
+        .filter(|one| !(one.lines.is_empty() && one.reused.is_empty() && one.remarks.is_empty()));
     Ok(news.map(|one| one.last.map_or(unknown, |last| last.ended.unwrap_or(last.began))).min())
 }
 
@@ -55,7 +58,7 @@ pub fn roots(config: &Config) -> Roots {
 }
 
 fn of(since: Since, spelled: impl Fn(SystemTime) -> String) -> Swept {
-    let Since { archive, last, new, integrity, verdicts, lines, names } = since;
+    let Since { archive, last, new, integrity, verdicts, lines, reused, remarks } = since;
     let count = |number: u64, one: &str, several: &str| Count {
         number: usize::try_from(number).unwrap_or(usize::MAX),
         one: one.into(),
@@ -69,7 +72,7 @@ fn of(since: Since, spelled: impl Fn(SystemTime) -> String) -> Swept {
         count(verdicts.mended, "mended", "mended"),
     ];
     let lines = lines.into_iter().map(|line| (weight(&line), told(line)));
-    let mut lines: Vec<(u8, Remark)> = names.iter().map(|remark| (1, about(remark))).chain(lines).collect();
+    let mut lines: Vec<(u8, Remark)> = reused.iter().map(|remark| (1, about(remark))).chain(lines).collect();
     // By path within one weight, as they come.
     lines.sort_by_key(|(weight, _)| *weight);
     Swept {
@@ -77,6 +80,7 @@ fn of(since: Since, spelled: impl Fn(SystemTime) -> String) -> Swept {
         when: last.map(|last| spelled(last.ended.unwrap_or(last.began))).unwrap_or_default(),
         counts: counts.into_iter().filter(|count| count.number > 0).collect(),
         lines: lines.into_iter().map(|(_, line)| line).collect(),
+        folded: folded(&remarks),
     }
 }
 
@@ -89,6 +93,46 @@ fn weight(line: &Line) -> u8 {
         (_, Some(Verdict::Mendable | Verdict::Mended)) => 3,
         _ => 4,
     }
+}
+
+/// Remarks by what they are about, each group with one sentence for all.
+fn folded(remarks: &[archive::Remark]) -> Vec<Folded> {
+    let group = |kinds: &dyn Fn(&str) -> bool, one: &str, several: &str, then: &str| {
+        let of: Vec<&archive::Remark> = remarks.iter().filter(|remark| kinds(&remark.kind)).collect();
+        let says = format!("{} {then}", words::count(of.len() as u64, if of.len() == 1 { one } else { several }));
+        (!of.is_empty()).then(|| Folded { says, lines: of.into_iter().map(in_short).collect() })
+    };
+    [
+        group(&|kind| kind == "twins", "pair of tiles is", "pairs of tiles are", "one repeat under two names"),
+        group(&|kind| kind == "family", "drawing has", "drawings have", "several colorways"),
+        group(
+            &|kind| kind.starts_with("name."),
+            "name or set of names is",
+            "names or sets of names are",
+            "worth a look",
+        ),
+        group(
+            &|kind| kind.starts_with("stray."),
+            "file does",
+            "files do",
+            "not seem to belong there; nothing was touched",
+        ),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// A remark without what to do, which its group has in common.
+fn in_short(remark: &archive::Remark) -> Remark {
+    const MOST: usize = 3;
+    // A copy names its original in words.
+    let paths = if remark.kind == "stray.copy" { &remark.paths[..1] } else { &remark.paths };
+    let mut names: Vec<String> = paths.iter().take(MOST).map(|path| path.to_string_lossy().into_owned()).collect();
+    if paths.len() > MOST {
+        names.push(format!("{} more", paths.len() - MOST));
+    }
+    Remark { name: names.join(", "), says: remark.says.clone() }
 }
 
 fn about(remark: &archive::Remark) -> Remark {

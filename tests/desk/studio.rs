@@ -312,6 +312,7 @@ pub fn ticket(path: &Path, content: Content, verdict: Verdict) -> Ticket {
         spec_digest: "0123456789abcdef".into(),
         ground: "opaque".into(),
         repeat: RepeatFound { joins_as: vec!["block".into()], unit: None },
+        flat_colors: None,
         verdict: if verdict == Verdict::Mended { Verdict::Mendable } else { verdict },
         findings,
         readings: Vec::new(),
