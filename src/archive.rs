@@ -76,6 +76,7 @@ pub fn look_through(
     let tick = tools.clock.tick();
     let mut swept = sweep(settings, tools, ledger, company)?;
     if !(company.stop)() {
+        (company.progress)(Progress { compares: true, ..Progress::default() });
         let tiles = once::without_copies(&swept.tiles);
         twins::hunt(&mut swept.report, &tiles, settings, tools, ledger, company)?;
     }

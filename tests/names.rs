@@ -117,7 +117,7 @@ fn odd_names_doubled_codes_and_missing_colorways_are_told() {
              {collection}_{design}_{colorway} says",
             "name.doubled | harbor_dulse_sand.png, sets/Harbor_Dulse_Sand.tif | 2 tiles have the one name \
              harbor_dulse_sand | keep one of them here, or give each a name of its own: an order by name could bring either",
-            "name.missing | harbor_dulse_sand.png | dulse lacks the colorway rust; others of its collection have it | \
+            "name.missing | harbor_dulse_sand.png | the colorway rust of dulse is missing; others of its collection have it | \
              export what is missing, or leave it so on purpose",
         ]
     );
@@ -221,7 +221,7 @@ fn a_sweep_tells_names_in_every_form() {
     for line in [
         "  Fog Net Gray.png: the name is not as {collection}_{design}_{colorway} says: ",
         "; to do: name it fog_net_gray.png\n",
-        "  harbor_dulse_sand.png: dulse lacks the colorway rust; others of its collection have it; to do: ",
+        "  harbor_dulse_sand.png: the colorway rust of dulse is missing; others of its collection have it; to do: ",
         "the colorways of kelp are not alike: sand with 64 x 64 pixels, rust with 32 x 32 pixels",
     ] {
         assert!(table.contains(line), "{line}\n{table}{err}");

@@ -185,7 +185,7 @@ fn a_copy_and_its_original_are_told_once_and_a_letter_tells_a_few_of_each_sort()
     let (_, told) = letter.split_once("<h2>The archive</h2>").expect("a section");
     for words in [
         "pairs of tiles are one repeat under two names",
-        "1 drawing has several colorways.",
+        "1 drawing has several colorways; pictures of them are in prints-checked/families.",
         "One drawing in 4 colorways",
     ] {
         assert!(told.contains(words), "{words}: {told}");

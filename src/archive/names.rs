@@ -108,12 +108,13 @@ fn sets(named: &[Named<'_>]) -> Vec<Remark> {
             let missing: Vec<&str> = all.difference(&own).copied().collect();
             let paths: Vec<PathBuf> = tiles.iter().map(|(_, row)| row.path.clone()).collect();
             if !missing.is_empty() {
-                let (noun, which) = if missing.len() == 1 { ("colorway", "it") } else { ("colorways", "them") };
+                let [noun, are, which] =
+                    if missing.len() == 1 { ["colorway", "is", "it"] } else { ["colorways", "are", "them"] };
                 out.push(Remark {
                     kind: "name.missing".into(),
                     paths: paths.clone(),
                     says: format!(
-                        "{design} lacks the {noun} {}; others of its collection have {which}",
+                        "the {noun} {} of {design} {are} missing; others of its collection have {which}",
                         listed(&missing)
                     ),
                     remedy: "export what is missing, or leave it so on purpose".into(),

@@ -17,6 +17,8 @@ use std::sync::{Mutex, PoisonError};
 
 /// Lines of news that a table shows of one archive; machines are told all.
 const MOST: usize = 40;
+/// Remarks of one sort that a table shows.
+const MOST_REMARKS: usize = 25;
 /// Names that a table shows of one remark.
 const MOST_NAMES: usize = 6;
 /// The names of the columns of comma-separated values.
@@ -298,14 +300,13 @@ fn table(archive: &Archive, report: &Report, dry: bool) -> String {
         );
     }
     news(&mut out, &report.lines);
-    for remark in remarks(report) {
-        let names: Vec<String> = remark.paths.iter().map(|path| printable(&path.to_string_lossy())).collect();
-        let more = match names.len().saturating_sub(MOST_NAMES) {
-            0 => String::new(),
-            more => format!(" and {} more", count(more as u64, "").trim()),
-        };
-        let names = names.iter().take(MOST_NAMES).map(String::as_str).collect::<Vec<_>>().join(", ");
-        let _ = writeln!(out, "  {names}{more}: {}{}", remark.says, to_do(&remark.remedy));
+    let mut more_remarks = 0;
+    for group in [&report.twins, &report.names, &report.strays] {
+        group.iter().take(MOST_REMARKS).for_each(|remark| told(&mut out, remark));
+        more_remarks += group.len().saturating_sub(MOST_REMARKS);
+    }
+    if more_remarks > 0 {
+        let _ = writeln!(out, "  and {} more remarks; --json tells all", count(more_remarks as u64, "").trim());
     }
     for trouble in &report.troubles {
         let _ = writeln!(out, "  {trouble}");
@@ -323,6 +324,19 @@ fn table(archive: &Archive, report: &Report, dry: bool) -> String {
         let _ = writeln!(out, "  nothing was written: this was a dry run; {would} would be mended or pictured");
     }
     out
+}
+
+/// A line about one remark.
+fn told(out: &mut String, remark: &Remark) {
+    // A copy's original stands in the sentence.
+    let shown = if remark.kind == "stray.copy" { &remark.paths[..1] } else { &remark.paths };
+    let names: Vec<String> = shown.iter().map(|path| printable(&path.to_string_lossy())).collect();
+    let more = match names.len().saturating_sub(MOST_NAMES) {
+        0 => String::new(),
+        more => format!(" and {} more", count(more as u64, "").trim()),
+    };
+    let names = names.iter().take(MOST_NAMES).map(String::as_str).collect::<Vec<_>>().join(", ");
+    let _ = writeln!(out, "  {names}{more}: {}{}", remark.says, to_do(&remark.remedy));
 }
 
 fn news(out: &mut String, lines: &[Line]) {

@@ -11,6 +11,9 @@ use crate::pipeline::check::words;
 use std::path::PathBuf;
 use std::time::SystemTime;
 
+/// Where an archive's contact sheets lie in its output folder.
+const FAMILIES: &str = "families";
+
 /// What was found in configured archives since the last letter, one entry for each with news. `spelled` writes a time as the
 /// reader's clock shows it.
 ///
@@ -21,7 +24,16 @@ pub fn swept(
     ledger: &Ledger,
     spelled: impl Fn(SystemTime) -> String,
 ) -> Result<Vec<Swept>, LedgerError> {
-    Ok(since(config, ledger)?.into_iter().map(|one| of(one, &spelled)).collect())
+    let pictured = |archive: &str| {
+        let checked = &config.archives.iter().find(|one| one.name == archive)?.checked;
+        let name = checked.file_name()?.to_string_lossy().into_owned();
+        checked.join(FAMILIES).is_dir().then(|| format!("; pictures of them are in {name}/{FAMILIES}"))
+    };
+    let all = since(config, ledger)?.into_iter();
+    Ok(all
+        .map(|one| (pictured(&one.archive).unwrap_or_default(), one))
+        .map(|(seen, one)| of(one, &seen, &spelled))
+        .collect())
 }
 
 /// When the oldest news of an archive came that is reason enough for a letter; `None` when there is none.
@@ -57,7 +69,7 @@ pub fn roots(config: &Config) -> Roots {
     folders.chain(archives).flat_map(both).collect()
 }
 
-fn of(since: Since, spelled: impl Fn(SystemTime) -> String) -> Swept {
+fn of(since: Since, pictured: &str, spelled: impl Fn(SystemTime) -> String) -> Swept {
     let Since { archive, last, new, integrity, verdicts, lines, reused, remarks } = since;
     let count = |number: u64, one: &str, several: &str| Count {
         number: usize::try_from(number).unwrap_or(usize::MAX),
@@ -80,7 +92,7 @@ fn of(since: Since, spelled: impl Fn(SystemTime) -> String) -> Swept {
         when: last.map(|last| spelled(last.ended.unwrap_or(last.began))).unwrap_or_default(),
         counts: counts.into_iter().filter(|count| count.number > 0).collect(),
         lines: lines.into_iter().map(|(_, line)| line).collect(),
-        folded: folded(&remarks),
+        folded: folded(&remarks, pictured),
     }
 }
 
@@ -96,15 +108,20 @@ fn weight(line: &Line) -> u8 {
 }
 
 /// Remarks by what they are about, each group with one sentence for all.
-fn folded(remarks: &[archive::Remark]) -> Vec<Folded> {
+fn folded(remarks: &[archive::Remark], pictured: &str) -> Vec<Folded> {
     let group = |kinds: &dyn Fn(&str) -> bool, one: &str, several: &str, then: &str| {
         let of: Vec<&archive::Remark> = remarks.iter().filter(|remark| kinds(&remark.kind)).collect();
         let says = format!("{} {then}", words::count(of.len() as u64, if of.len() == 1 { one } else { several }));
         (!of.is_empty()).then(|| Folded { says, lines: of.into_iter().map(in_short).collect() })
     };
     [
-        group(&|kind| kind == "twins", "pair of tiles is", "pairs of tiles are", "one repeat under two names"),
-        group(&|kind| kind == "family", "drawing has", "drawings have", "several colorways"),
+        group(
+            &|kind| kind == "twins",
+            "pair of tiles is",
+            "pairs of tiles are",
+            &format!("one repeat under two names{pictured}"),
+        ),
+        group(&|kind| kind == "family", "drawing has", "drawings have", &format!("several colorways{pictured}")),
         group(
             &|kind| kind.starts_with("name."),
             "name or set of names is",
@@ -132,7 +149,9 @@ fn in_short(remark: &archive::Remark) -> Remark {
     if paths.len() > MOST {
         names.push(format!("{} more", paths.len() - MOST));
     }
-    Remark { name: names.join(", "), says: remark.says.clone() }
+    // The rule stands in the settings; what a name should be is shorter.
+    let says = if remark.kind == "name.odd" { &remark.remedy } else { &remark.says };
+    Remark { name: names.join(", "), says: says.clone() }
 }
 
 fn about(remark: &archive::Remark) -> Remark {

@@ -184,7 +184,10 @@ fn apply_one(step: &Transaction<'_>, folder: &str, change: &Change) -> rusqlite:
             params![folder, folded(name), bytes(path)],
         )?,
         Change::Pass { from, to } => {
-            run("UPDATE claims SET path = ?3 WHERE folder = ?1 AND path = ?2", params![folder, bytes(from), bytes(to)])?
+            run(
+                "UPDATE claims SET path = ?3 WHERE folder = ?1 AND path = ?2",
+                params![folder, bytes(from), bytes(to)],
+            )?;
         }
         Change::Release(path) => {
             run("DELETE FROM claims WHERE folder = ?1 AND path = ?2", params![folder, bytes(path)])?;
