@@ -83,7 +83,7 @@ pub fn deliver(
 
     // A drawing that has its path again keeps the name it was given.
     let renewed = renamed_from.as_ref().filter(|standing| standing.shown() == outcome.path);
-    let name = match before.as_ref().or(renewed) {
+    let name = match renewed.or(before.as_ref()) {
         Some(standing) => standing.name.clone(),
         None => claimant.choose(ledger, &outcome.path)?,
     };

@@ -103,21 +103,21 @@ const WORDS: &[Step] = &[
 ];
 
 /// A name that a tablet gives to every drawing: a second one, a third; the first is saved under a name of its own, the second
-/// comes again and in a newer export, the third comes back as it was.
+/// comes again in a newer export, the third as it was; one that is held is replaced.
 const DRAWINGS: &[Step] = &[
     Step::Export("untitled.png", "kelp 1"),
     Step::Deliver("untitled.png", Sound),
     Step::Export("untitled.png", "dulse 1"),
-    Step::Another("untitled.png", Held, ""),
+    Step::Another("untitled.png", Mended, ""),
     Step::Export("untitled.png", "limpet 1"),
-    Step::Another("untitled.png", Held, ""),
+    Step::Another("untitled.png", Sound, ""),
     Step::Export("kelp.png", "kelp 1"),
     Step::Deliver("kelp.png", Sound),
     Step::NextDay,
     Step::Export("untitled.png", "dulse 2"),
     Step::Another("untitled.png", Held, "dulse 1"),
     Step::Export("untitled.png", "limpet 1"),
-    Step::Another("untitled.png", Held, ""),
+    Step::Another("untitled.png", Sound, ""),
     Step::Expire,
 ];
 
@@ -215,9 +215,13 @@ fn the_drawings_come_to_what_they_should() {
     let hex = |name: &str, turn: &[u8]| blake3::hash(&[name.as_bytes(), turn].concat()).to_hex()[..6].to_string();
     let (second, third) = (hex("untitled.png", b""), hex("untitled.png", &[0, 0, 0, 1]));
     let mut wanted = [
-        ("earlier/2026-05-02/held/untitled~2.png.held.png", "held dulse 1"),
-        ("held/untitled~2.png.held.png", "held dulse 2"),
-        ("held/untitled~3.png.held.png", "held limpet 1"),
+        ("earlier/2026-05-02/ready/untitled~2.png", "mended dulse 1"),
+        ("earlier/2026-05-02/mockups/untitled~2.png/repeat.jpg", "repeat of dulse 1"),
+        ("earlier/2026-05-02/mockups/untitled~2.png/strike-off.jpg", "strike-off of dulse 1"),
+        ("earlier/2026-05-02/held/untitled~2.png.held.png", "held dulse 2"),
+        ("ready/untitled~3.png", "limpet 1"),
+        ("mockups/untitled~3.png/repeat.jpg", "repeat of limpet 1"),
+        ("mockups/untitled~3.png/strike-off.jpg", "strike-off of limpet 1"),
         ("ready/kelp.png", "kelp 1"),
         ("mockups/kelp.png/repeat.jpg", "repeat of kelp 1"),
         ("mockups/kelp.png/strike-off.jpg", "strike-off of kelp 1"),

@@ -685,10 +685,17 @@ fn another_drawing_under_a_used_name_withdraws_nothing() {
 fn where_nothing_is_left_of_the_old_drawing_the_new_one_gets_the_plain_name() {
     let mut studio = Studio::new();
     studio.export("untitled.png", "kelp 1");
-    studio.deliver("untitled.png", Held);
-    studio.take_away("held/untitled.png.held.png");
+    studio.deliver("untitled.png", Mended);
+    for file in ["ready/untitled.png", "mockups/untitled.png/repeat.jpg", "mockups/untitled.png/strike-off.jpg"] {
+        studio.take_away(file);
+    }
     studio.export("untitled.png", "dulse 1");
     studio.try_another("untitled.png", Held, "").unwrap();
     studio.expect(&[("held/untitled.png.held.png", "held dulse 1")]);
+    // Of a tile that was held there is nothing good to keep, and what replaces it may be its mending.
+    studio.export("untitled.png", "limpet 1");
+    studio.try_another("untitled.png", Held, "").unwrap();
+    assert_eq!(studio.files()["held/untitled.png.held.png"], "held limpet 1");
+    assert_eq!(studio.files()["earlier/2026-05-01/held/untitled.png.held.png"], "held dulse 1");
     assert_eq!(studio.ledger.kept_of(FOLDER, Path::new("untitled.png")).unwrap(), []);
 }

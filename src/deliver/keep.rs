@@ -7,13 +7,17 @@ use super::error::DeliverError;
 use super::look::{corrected, settled};
 use super::outcome::{Outcome, Place, Succession};
 use crate::disk::Tree;
+use crate::finding::Verdict;
 use crate::ledger::{Change, Ledger, Output, OutputState, Standing, StandingState, kept_path};
 use std::path::PathBuf;
 use std::time::SystemTime;
 
-/// Whether an outcome is another drawing than what holds for its path.
+/// Whether an outcome is another drawing than what holds for its path, of which a good tile was given back. Of one that needed
+/// the artist there is a picture alone, of an original that is no more; and who mends a joint may well change so much that
+/// the mended tile looks like another.
 pub fn is_another(before: &Standing, outcome: &Outcome) -> bool {
-    before.key.content != outcome.content && matches!(outcome.succession, Succession::Another { .. })
+    let was_good = matches!(before.verdict, Verdict::Sound | Verdict::Mended);
+    was_good && before.key.content != outcome.content && matches!(outcome.succession, Succession::Another { .. })
 }
 
 /// Keeps what holds for a path as what a drawing that had it came to. Yields the files that stay; `None`, and nothing is
