@@ -8,14 +8,14 @@ use crate::ledger::{Ledger, LedgerError};
 use crate::ticket::Ticket;
 use std::sync::{Mutex, PoisonError};
 
-/// Remarks about the names of every tile that is there.
+/// Remarks about the names of every tile that is there and not empty.
 ///
 /// # Errors
 /// When the ledger cannot be read.
 pub fn remarks(pattern: &Pattern, ledger: &Mutex<Ledger>, swept: &Swept) -> Result<Vec<Remark>, LedgerError> {
     let ledger = ledger.lock().unwrap_or_else(PoisonError::into_inner);
     let mut rows = Vec::with_capacity(swept.tiles.len());
-    for tile in swept.tiles.iter().filter(|tile| tile.state != State::Vanished) {
+    for tile in swept.tiles.iter().filter(|tile| tile.state != State::Vanished && tile.member.size() > 0) {
         let facts = tile.judgment(Some(&ledger))?.as_ref().map_or_else(Facts::default, facts);
         rows.push(Row { path: tile.member.path.clone(), facts });
     }

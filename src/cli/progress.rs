@@ -36,6 +36,9 @@ impl Bar {
         if progress.done == 0 {
             self.begin(progress);
         }
+        if progress.compares {
+            return;
+        }
         let now = self.clock.tick();
         match &self.bar {
             Some(bar) => {
@@ -100,8 +103,9 @@ impl Bar {
         if progress.done == 0 {
             return format!("{of} of {files} {what}");
         }
-        let rate = if progress.reads {
-            format!("{:.1} MB a second", progress.bytes_done as f64 / took / 1e6)
+        let bytes = progress.bytes_done as f64 / took / 1e6;
+        let rate = if bytes >= 0.1 {
+            format!("{bytes:.1} MB a second")
         } else {
             format!("{:.1} a second", progress.done as f64 / took)
         };
