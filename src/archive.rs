@@ -11,15 +11,18 @@ pub mod plan;
 pub mod compare;
 pub mod settings;
 pub mod tile;
+pub mod copies;
+pub mod drawings;
+pub mod naming;
+pub mod names;
 pub mod since;
 mod company;
 pub mod window;
-pub mod copies;
-pub mod naming;
-pub mod names;
 pub mod stray;
 mod suspects;
 pub mod tidying;
+pub mod kin;
+mod once;
 pub mod quarantine;
 pub mod undo;
 mod lightly;
@@ -36,6 +39,7 @@ pub use company::{Company, Progress};
 pub use error::SweepError;
 pub use lightly::lightly;
 pub use listing::{Listing, Other, OtherKind, list};
+pub use once::{for_letters, told_once};
 pub use plan::Rereading;
 pub use report::{Given, Integrity, Left, Line, Remark, Report, State, Verdicts};
 pub use settings::{Settings, Tools};
@@ -72,8 +76,11 @@ pub fn look_through(
     let tick = tools.clock.tick();
     let mut swept = sweep(settings, tools, ledger, company)?;
     if !(company.stop)() {
-        twins::hunt(&mut swept.report, &swept.tiles, settings, tools, ledger, company)?;
+        (company.progress)(Progress { compares: true, ..Progress::default() });
+        let tiles = once::without_copies(&swept.tiles);
+        twins::hunt(&mut swept.report, &tiles, settings, tools, ledger, company)?;
     }
+    told_once(&mut swept.report);
     swept.report.took = tools.clock.tick().since(tick);
     Ok(swept)
 }

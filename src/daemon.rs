@@ -6,6 +6,7 @@
 pub mod happening;
 pub mod let_pass;
 pub mod owner;
+mod failure;
 pub mod shop;
 pub mod notices;
 pub mod hours;
@@ -22,7 +23,7 @@ use crate::clock::Clock;
 use crate::config::{Config, Folder};
 use crate::deliver;
 use crate::disk::{DiskError, Lock, Stamp};
-use crate::ledger::LedgerError;
+use crate::ledger::{LedgerError, StandingState};
 use crate::settle::{self, Table};
 use happening::{Deed, End, Happening, InLetPass};
 use let_pass::LetPass;
@@ -128,7 +129,9 @@ fn prepared(shop: &Shop, folder: &Folder) -> Result<Known, LedgerError> {
         grace: shop.config.grace,
     };
     let (mut tiles, mut let_pass) = (Table::new(settings), LetPass::new(settings));
-    for standing in ledger.standings(&folder.name)? {
+    // A drawing whose name another one has now has no original to be looked for.
+    let standings = ledger.standings(&folder.name)?.into_iter().filter(|one| one.state != StandingState::Kept);
+    for standing in standings {
         // A standing of other rules is remembered under no real stamp: the file is news, and its absence is noticed.
         let stamp = if shop.is_current(&ledger, folder, &standing)? {
             standing.stamp

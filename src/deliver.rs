@@ -13,6 +13,7 @@ mod plan;
 mod names;
 mod carry;
 mod stay;
+mod keep;
 mod review;
 mod expire;
 mod loose;
@@ -22,12 +23,12 @@ pub use error::{DeliverError, Fate};
 pub use expire::{Expired, expire};
 pub use layout::{EARLIER, HELD, LET_PASS, LETTERS, MOCKUPS, READY, spot};
 pub use loose::{Loose, Written, write_loose};
-pub use outcome::{Delivered, Delivery, Outcome, Parcel, Place, role};
+pub use outcome::{Delivered, Delivery, Outcome, Parcel, Place, Succession, role};
 pub use review::{Lying, Reviewed, review};
 pub use stay::{gone, tidy, unchanged};
 
 use crate::disk::{self, Disk, Tree};
-use crate::ledger::{Change, Ledger, Output, OutputState, Standing, StandingState, ticket_of};
+use crate::ledger::{Change, Ledger, Output, OutputState, Standing, StandingState, kept_path, ticket_of};
 use carry::{Placed, carry_out, clear};
 use folder::output_folder;
 use look::{corrected, see, settled};
@@ -52,7 +53,15 @@ pub fn deliver(
     now: SystemTime,
 ) -> Result<Delivery, DeliverError> {
     let tree = output_folder(disk, ledger, place)?;
-    let before = ledger.standing(place.folder, &outcome.path)?;
+    let mut before = ledger.standing(place.folder, &outcome.path)?;
+    let mut kept = Vec::new();
+    if let Some(other) = before.take_if(|before| keep::is_another(before, outcome)) {
+        match keep::keep(&tree, ledger, place, &other, now)? {
+            Some(files) => kept = files,
+            // Nothing lies there of the other one.
+            None => before = Some(other),
+        }
+    }
     let renamed_from = renamed_from(ledger, place, outcome)?;
     let from = renamed_from.as_ref().map(|standing| standing.path.as_path());
     let claimant = Claimant { folder: place.folder, path: &outcome.path, from };
@@ -72,7 +81,9 @@ pub fn deliver(
         }
     }
 
-    let name = match &before {
+    // A drawing that has its path again keeps the name it was given.
+    let renewed = renamed_from.as_ref().filter(|standing| standing.shown() == outcome.path);
+    let name = match renewed.or(before.as_ref()) {
         Some(standing) => standing.name.clone(),
         None => claimant.choose(ledger, &outcome.path)?,
     };
@@ -121,8 +132,8 @@ pub fn deliver(
     };
     clear(&tree, &plan, &name);
 
-    let told = is_news(ledger, before.as_ref().or(renamed_from.as_ref()), outcome)?;
-    let mut delivered = Delivered { told, beside: plan.beside.clone(), ..Delivered::default() };
+    let told = renewed.is_some() || is_news(ledger, before.as_ref().or(renamed_from.as_ref()), outcome)?;
+    let mut delivered = Delivered { told, kept, beside: plan.beside.clone(), ..Delivered::default() };
     let last = outputs_after(outcome, &plan, &coming, &placed, now, &mut delivered);
     first.extend(last.into_iter().map(Change::Put));
     first.extend(plan.forget.iter().filter_map(|output| output.id).map(Change::Drop));
@@ -135,18 +146,25 @@ pub fn deliver(
     Ok(Delivery::Done(delivered))
 }
 
-/// The standing whose original was renamed to this path: the same bytes, and no longer where they were.
+/// The standing whose set this outcome takes over: of an earlier drawing of this path that it renews, or whose original was
+/// renamed to this path: the same bytes, and no longer where they were.
 fn renamed_from(ledger: &Ledger, place: &Place<'_>, outcome: &Outcome) -> Result<Option<Standing>, DeliverError> {
+    if let Succession::Another { renews: Some(renewed) } = outcome.succession
+        && let Some(kept) = ledger.standing(place.folder, &kept_path(&outcome.path, renewed))?
+    {
+        return Ok(Some(kept));
+    }
     // Without the folder nothing can be told about what is in it.
     if !place.exports.is_dir() {
         return Ok(None);
     }
     let mut found = ledger.standings_of(place.folder, outcome.content)?;
     found.retain(|standing| {
-        standing.path != outcome.path && matches!(disk::stamp(&place.exports.join(&standing.path)), Ok(None))
+        let is_gone = |path: &Path| matches!(disk::stamp(&place.exports.join(path)), Ok(None));
+        standing.path != outcome.path && (standing.state == StandingState::Kept || is_gone(&standing.path))
     });
     // By path from the ledger, so that the last of equal times is always the same one.
-    Ok(found.into_iter().max_by_key(|standing| standing.at))
+    Ok(found.into_iter().max_by_key(|standing| (standing.shown() == outcome.path, standing.at)))
 }
 
 /// The day under `earlier/`, in coordinated universal time.

@@ -22,7 +22,7 @@ pub mod post;
 pub mod outbox;
 
 pub use copies::{Copy, copy_of};
-pub use entry::{Count, Entry, Kept, MOST_SWEPT, Remark, Settings, Still, Swept, Window};
+pub use entry::{Count, Entry, Folded, Kept, MOST_FOLDED, MOST_SWEPT, Remark, Settings, Still, Swept, Window};
 pub use letter::{Inline, Letter, letter};
 pub use message::{MessageError, domain, is_address, message, message_after};
 pub use page::{is_page, page};

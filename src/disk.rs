@@ -10,6 +10,8 @@ mod count;
 mod read;
 mod tree;
 mod rename;
+mod extras;
+mod writers;
 mod publish;
 mod moving;
 mod carry;
@@ -25,3 +27,4 @@ pub use read::{hash, hash_file, hash_with, open, open_folder, stamp, stamp_open}
 pub use scratch::{hash_named, open_named, read_bytes, read_text};
 pub use stamp::{Dress, Stamp};
 pub use tree::{Look, Tree};
+pub use writers::Writers;

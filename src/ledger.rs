@@ -19,11 +19,12 @@ mod told;
 mod post;
 mod members;
 mod likenesses;
+mod remarks;
 mod summary;
 
 pub use entry::{
-    Entry, Key, LetPass, Letter, Output, OutputState, Role, Standing, StandingState, Told, kept_judgment, says,
-    ticket_of,
+    Entry, Key, LetPass, Letter, Output, OutputState, Role, Standing, StandingState, Told, kept_judgment, kept_path,
+    says, ticket_of,
 };
 pub use error::LedgerError;
 pub use fold::folded;
@@ -31,6 +32,7 @@ pub use likenesses::Contact;
 pub use member::{Member, MemberState, News, Verdicted, archive_folder, archive_of};
 pub use members::LastSweep;
 pub use post::{Addressee, Post, PostState, Reached};
+pub use remarks::Noted;
 pub use store::{Change, Ledger};
 pub use summary::{ArchiveSummary, FolderSummary, Held, Summary};
 pub use told::Untold;

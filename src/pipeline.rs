@@ -12,6 +12,7 @@ pub mod turn;
 pub mod companion;
 pub mod mockup;
 pub mod likeness;
+pub mod sketch;
 pub mod draft;
 pub mod back;
 pub mod proven;
@@ -46,7 +47,7 @@ pub struct Wants {
     pub explain: bool,
     /// Make the spec's companions of a sound or mended tile.
     pub companions: bool,
-    /// Keep what is needed to find its twins.
+    /// Keep what is needed to know its drawing again.
     pub likeness: bool,
 }
 
@@ -105,6 +106,8 @@ pub struct Outcome {
     pub made: Vec<(Product, Vec<u8>)>,
     /// What is needed to find its twins, where that is wanted: of the tile as it came.
     pub likeness: Option<Likeness>,
+    /// What is needed to know whether another file under its name shows its drawing.
+    pub sketch: Option<sketch::Sketch>,
     /// Memory for the next tile's samples.
     pub reuse: Vec<u8>,
 }
@@ -129,14 +132,14 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
         }
     };
     let judgment = check::judge(&tile, order.spec);
-    let likeness = order.wants.likeness.then(|| Likeness::judged(&tile, &judgment, order.spec));
+    let kept = || (Likeness::judged(&tile, &judgment, order.spec), sketch::Sketch::of(&tile.raster));
+    let (likeness, sketch) = order.wants.likeness.then(kept).unzip();
     let mut ticket = draft::ticket(&tile, &judgment, order.name, order.spec);
     if order.wants.explain {
         ticket.readings.clone_from(&judgment.readings);
     }
     set_aside(&mut ticket, order);
-    let mut made = Vec::new();
-    let mut tile = tile;
+    let (mut tile, mut made) = (tile, Vec::new());
     if ticket.verdict == Verdict::Mendable && order.wants.mend {
         let before = order.wants.mockups.then(|| {
             mockup::before_after::Before::of(&tile, order.name, &judgment.findings, judgment.layout(order.spec))
@@ -171,7 +174,7 @@ pub fn run(bytes: &[u8], order: &Order<'_>, reuse: Vec<u8>) -> Outcome {
     }
     companions(bytes, &tile, &judgment, &mut ticket, order, &mut made);
     pictures(&tile, &judgment, &mut ticket, order, &mut made);
-    Outcome { ticket, made, likeness, reuse: tile.raster.into_samples() }
+    Outcome { ticket, made, likeness, sketch, reuse: tile.raster.into_samples() }
 }
 
 fn set_aside(ticket: &mut Ticket, order: &Order<'_>) {
@@ -190,7 +193,7 @@ pub fn unreadable(content: Content, format: &str, order: &Order<'_>, finding: Fi
     {
         made.push((Product::Held, picture));
     }
-    Outcome { ticket, made, likeness: None, reuse: Vec::new() }
+    Outcome { ticket, made, likeness: None, sketch: None, reuse: Vec::new() }
 }
 
 /// Adds the companions that are wanted, made of the mended file where there is one; the ticket says of each what it is, or

@@ -101,6 +101,9 @@ pub struct Ticket {
     pub ground: String,
     /// How it repeats.
     pub repeat: RepeatFound,
+    /// How many flat colors were seen in it; absent when its art is not flat.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub flat_colors: Option<u32>,
     /// What it comes to.
     pub verdict: Verdict,
     /// All findings, gravest first.

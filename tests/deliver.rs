@@ -643,3 +643,59 @@ fn looking_over_at_start_removes_parts_and_sees_what_people_did() {
     assert_eq!(state("mockups/kelp.png/strike-off.jpg"), OutputState::Published);
     assert!(studio.files().contains_key("notes/.burler-1.part"));
 }
+
+#[test]
+fn another_drawing_under_a_used_name_withdraws_nothing() {
+    let mut studio = Studio::new();
+    studio.export("untitled.png", "kelp 1");
+    studio.deliver("untitled.png", Mended);
+    studio.meddle("ready/untitled.png", "kelp 1, changed by a person");
+    studio.take_away("mockups/untitled.png/repeat.jpg");
+    studio.export("untitled.png", "dulse 1");
+    let Ok(Delivery::Done(delivered)) = studio.try_another("untitled.png", Sound, "") else { panic!("not done") };
+    let beside = format!("untitled~{}.png", &blake3::hash(b"untitled.png").to_hex()[..6]);
+    studio.expect(&[
+        ("ready/untitled.png", "kelp 1, changed by a person"),
+        ("mockups/untitled.png/strike-off.jpg", "strike-off of kelp 1"),
+        (&format!("ready/{beside}"), "dulse 1"),
+        (&format!("mockups/{beside}/repeat.jpg"), "repeat of dulse 1"),
+        (&format!("mockups/{beside}/strike-off.jpg"), "strike-off of dulse 1"),
+    ]);
+    assert!(delivered.told && delivered.withdrawn.is_empty());
+    assert_eq!(delivered.kept, ["mockups/untitled.png/strike-off.jpg", "ready/untitled.png"].map(PathBuf::from));
+    let kept = studio.ledger.kept_of(FOLDER, Path::new("untitled.png")).unwrap();
+    assert_eq!(kept.len(), 1);
+    assert_eq!((kept[0].shown(), kept[0].state), (Path::new("untitled.png"), StandingState::Kept));
+    // It is nobody's who looks for what is there.
+    assert_eq!(studio.ledger.entries_since(0).unwrap().len(), 1);
+    let summary = studio.ledger.summary().unwrap();
+    assert_eq!((summary.folders[0].sound, summary.folders[0].mended, summary.folders[0].kept.len()), (1, 0, 1));
+    // The same again changes nothing, and a newer export of the one that is there now replaces that one alone.
+    let says = studio.says();
+    studio.try_another("untitled.png", Sound, "").unwrap();
+    assert_eq!(studio.says(), says);
+    studio.export("untitled.png", "dulse 2");
+    let delivered = studio.deliver("untitled.png", Sound);
+    assert_eq!(delivered.withdrawn.len(), 3);
+    assert_eq!(studio.files()["ready/untitled.png"], "kelp 1, changed by a person");
+    assert_eq!(studio.files()[&format!("ready/{beside}")], "dulse 2");
+}
+
+#[test]
+fn where_nothing_is_left_of_the_old_drawing_the_new_one_gets_the_plain_name() {
+    let mut studio = Studio::new();
+    studio.export("untitled.png", "kelp 1");
+    studio.deliver("untitled.png", Mended);
+    for file in ["ready/untitled.png", "mockups/untitled.png/repeat.jpg", "mockups/untitled.png/strike-off.jpg"] {
+        studio.take_away(file);
+    }
+    studio.export("untitled.png", "dulse 1");
+    studio.try_another("untitled.png", Held, "").unwrap();
+    studio.expect(&[("held/untitled.png.held.png", "held dulse 1")]);
+    // Of a tile that was held there is nothing good to keep, and what replaces it may be its mending.
+    studio.export("untitled.png", "limpet 1");
+    studio.try_another("untitled.png", Held, "").unwrap();
+    assert_eq!(studio.files()["held/untitled.png.held.png"], "held limpet 1");
+    assert_eq!(studio.files()["earlier/2026-05-01/held/untitled.png.held.png"], "held dulse 1");
+    assert_eq!(studio.ledger.kept_of(FOLDER, Path::new("untitled.png")).unwrap(), []);
+}

@@ -147,7 +147,7 @@ fn an_older_ledger_is_read_as_it_is_and_brought_up_to_date_when_it_is_written() 
     old.execute_batch(
         "DROP TABLE posts; DROP TABLE addressees; DROP TABLE pages; DROP TABLE told; DROP TABLE news; DROP TABLE words;
          DROP TABLE members; DROP TABLE sweeps; DROP TABLE likenesses;
-         DROP TABLE relations; DROP TABLE contacts; ALTER TABLE standings DROP COLUMN let_pass; PRAGMA user_version = 1;",
+         DROP TABLE relations; DROP TABLE contacts; DROP TABLE sketches; DROP TABLE remarks; ALTER TABLE standings DROP COLUMN let_pass; PRAGMA user_version = 1;",
     )
     .unwrap();
     let version = || -> i64 { old.query_row("PRAGMA user_version", [], |row| row.get(0)).unwrap() };
@@ -162,6 +162,10 @@ fn an_older_ledger_is_read_as_it_is_and_brought_up_to_date_when_it_is_written() 
     assert_eq!(read.entries_since(0).unwrap().len(), 2);
     assert!(matches!(read.apply(FOLDER, &[]), Err(LedgerError::ReadOnly { .. })));
     assert!(read.posts_waiting().unwrap().is_empty() && read.pages_waiting().unwrap().is_empty());
+    assert!(
+        read.sketch(Content::of(b"kelp")).unwrap().is_none() && read.remarks_since("prints", 0).unwrap().is_empty()
+    );
+    assert!(read.kept_of(FOLDER, Path::new("kelp.png")).unwrap().is_empty());
     assert!(read.posts_told_since(0).unwrap().is_empty() && read.post_named("letter").unwrap().is_none());
     assert_eq!(version(), 1, "reading wrote it");
     // Killed on the way, it is still the old one.

@@ -5,7 +5,7 @@
 mod desk;
 
 use burler::archive::Remark;
-use burler::archive::names::{Drawing, Facts, Row, remarks, reused};
+use burler::archive::names::{Facts, Row, remarks, reused};
 use burler::archive::naming::{LETTERS, LONGEST, Pattern};
 use burler::codec::picture::encode_png;
 use burler::tile::Raster;
@@ -117,7 +117,7 @@ fn odd_names_doubled_codes_and_missing_colorways_are_told() {
              {collection}_{design}_{colorway} says",
             "name.doubled | harbor_dulse_sand.png, sets/Harbor_Dulse_Sand.tif | 2 tiles have the one name \
              harbor_dulse_sand | keep one of them here, or give each a name of its own: an order by name could bring either",
-            "name.missing | harbor_dulse_sand.png | dulse lacks the colorway rust; others of its collection have it | \
+            "name.missing | harbor_dulse_sand.png | the colorway rust of dulse is missing; others of its collection have it | \
              export what is missing, or leave it so on purpose",
         ]
     );
@@ -125,7 +125,7 @@ fn odd_names_doubled_codes_and_missing_colorways_are_told() {
 
 #[test]
 fn colorways_of_one_design_must_be_alike() {
-    let with = |path: &str, side: u32, layouts: &[&str], colors: Option<u64>| Row {
+    let with = |path: &str, side: u32, layouts: &[&str], colors: Option<u32>| Row {
         path: path.into(),
         facts: Facts {
             size: Some((side, side)),
@@ -152,20 +152,18 @@ fn colorways_of_one_design_must_be_alike() {
 }
 
 #[test]
-fn another_drawing_under_a_used_name_is_told_and_one_drawing_is_not() {
+fn another_drawing_under_a_used_name_is_told_in_words() {
     let path = Path::new("untitled.png");
-    assert_eq!(reused(path, Drawing::Same, &[]), None);
-    let told = reused(path, Drawing::Another, &["old/kelp.png".into()]).unwrap();
+    let told = reused(path, &["old/kelp.png".into()]);
     assert_eq!(
         (told.kind.as_str(), told.says.as_str(), told.remedy.as_str()),
         (
             "name.reused",
-            "another drawing has this name now; what is known of the old one is kept",
+            "another drawing has this name now; what was made of the old one is kept",
             "give the new one a name of its own; the old one still lies at old/kelp.png"
         )
     );
-    let told = reused(path, Drawing::Unknown, &[]).unwrap();
-    assert!(told.kind == "name.replaced" && told.remedy.contains("backup"), "{told:?}");
+    assert!(reused(path, &[]).remedy.contains("backup"));
 }
 
 proptest! {
@@ -223,7 +221,7 @@ fn a_sweep_tells_names_in_every_form() {
     for line in [
         "  Fog Net Gray.png: the name is not as {collection}_{design}_{colorway} says: ",
         "; to do: name it fog_net_gray.png\n",
-        "  harbor_dulse_sand.png: dulse lacks the colorway rust; others of its collection have it; to do: ",
+        "  harbor_dulse_sand.png: the colorway rust of dulse is missing; others of its collection have it; to do: ",
         "the colorways of kelp are not alike: sand with 64 x 64 pixels, rust with 32 x 32 pixels",
     ] {
         assert!(table.contains(line), "{line}\n{table}{err}");
@@ -241,4 +239,34 @@ fn a_sweep_tells_names_in_every_form() {
         &[&json, &csv],
     );
     assert_eq!(counted.trim(), "name.missing name.odd name.unequal");
+}
+
+/// Colorways whose art is flat are compared by the number of their colors, whatever the order sheet says.
+#[test]
+fn colorways_with_other_numbers_of_colors_are_told() {
+    let home = tempfile::tempdir().unwrap();
+    fs::create_dir(home.path().join("archive")).unwrap();
+    for (name, colors) in [("sand", 4_u8), ("rust", 4), ("slate", 3), ("moss", 4)] {
+        // Spots on a ground, each column of them in its turn.
+        let pixel = |x: u32, y: u32| {
+            let at = [x % 24, y % 24].map(|at| at.abs_diff(12));
+            let turn = (x / 24 + y / 24) as u8 % 3 % (colors - 1);
+            if at[0] + at[1] < 9 { [60 + 70 * turn, 40, 90, 255] } else { [230, 220, 200, 255] }
+        };
+        let samples = (0..144).flat_map(|y| (0..144).map(move |x| (x, y))).flat_map(|(x, y)| pixel(x, y)).collect();
+        let tile = Raster::new(144, 144, samples).unwrap();
+        fs::write(
+            home.path().join(format!("archive/harbor_spots_{name}.png")),
+            encode_png(&tile, Some(150.0)).unwrap(),
+        )
+        .unwrap();
+    }
+    let config = "[state]\nfolder = \"state\"\n[archive.prints]\nfolder = \"archive\"\nmend = false\n\
+                  names = \"{collection}_{design}_{colorway}\"\n";
+    fs::write(home.path().join("burler.toml"), config).unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_burler"));
+    let ended = command.arg("--config").arg(home.path().join("burler.toml")).arg("sweep").output().unwrap();
+    let table = String::from_utf8(ended.stdout).unwrap();
+    let told = "the colorways of spots are not alike: slate in 3 colors, moss, rust and sand in 4 colors";
+    assert!(table.contains(told), "{table}");
 }

@@ -15,3 +15,5 @@ mod rule;
 mod shed;
 #[path = "tidy/commands.rs"]
 mod commands;
+#[path = "tidy/whole.rs"]
+mod whole;

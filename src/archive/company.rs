@@ -5,8 +5,10 @@ use super::tile::Roots;
 /// How far a sweep is.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Progress {
-    /// Whether it reads and judges; otherwise it mends.
+    /// Whether it reads and judges; otherwise it mends, or compares.
     pub reads: bool,
+    /// Whether it compares what it has read, to find twins; nobody knows how many comparisons that takes.
+    pub compares: bool,
     /// Files done.
     pub done: u64,
     /// Files to do.

@@ -108,6 +108,8 @@ fn try_work(lane: &mut Lane<'_>, due: &Due, settings: &Settings, tools: &Tools) 
         verdict: ticket.verdict,
         pictures: settings.pictures(),
         let_pass: due.let_pass.clone(),
+        // Whoever has the ledger says otherwise.
+        succession: deliver::Succession::Replaces,
         parcels: parcels(&ticket, &made, scratch.path())?,
         ticket: *ticket,
     };

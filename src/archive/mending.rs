@@ -5,6 +5,7 @@
 
 use super::book::Book;
 use super::company::{Company, Progress};
+use super::drawings;
 use super::error::SweepError;
 use super::give::{self, Due, SCRATCH, Worked};
 use super::lanes::{self, Lane};
@@ -119,7 +120,7 @@ impl Work<'_> {
     }
 
     fn take(&mut self, due: &Due, worked: Worked) -> Result<(), SweepError> {
-        let (outcome, _scratch) = match worked {
+        let (mut outcome, _scratch) = match worked {
             Worked::Done { outcome, _scratch } => (outcome, _scratch),
             Worked::Superseded => return Ok(()),
             Worked::Failed(why) => {
@@ -130,7 +131,10 @@ impl Work<'_> {
         };
         let tools = self.tools;
         let path = self.settings.folder.join(&due.member.path);
-        let mut still_same = || disk::stamp(&path).is_ok_and(|stamp| stamp == Some(outcome.stamp));
+        let stamp = outcome.stamp;
+        let mut still_same = || disk::stamp(&path).is_ok_and(|found| found == Some(stamp));
+        let (key, content) = (self.place.folder, outcome.content);
+        outcome.succession = drawings::succession(&self.book.ledger(), key, &outcome.path, content, None)?;
         let delivery = deliver::deliver(
             &tools.disk,
             &mut self.book.ledger(),

@@ -16,8 +16,8 @@ pub struct Facts {
     pub size: Option<(u32, u32)>,
     /// The layouts it joins in, by name.
     pub layouts: Option<Vec<String>>,
-    /// Its flat colors.
-    pub colors: Option<u64>,
+    /// How many flat colors it has, where its art is flat.
+    pub colors: Option<u32>,
 }
 
 /// One tile.
@@ -108,12 +108,13 @@ fn sets(named: &[Named<'_>]) -> Vec<Remark> {
             let missing: Vec<&str> = all.difference(&own).copied().collect();
             let paths: Vec<PathBuf> = tiles.iter().map(|(_, row)| row.path.clone()).collect();
             if !missing.is_empty() {
-                let (noun, which) = if missing.len() == 1 { ("colorway", "it") } else { ("colorways", "them") };
+                let [noun, are, which] =
+                    if missing.len() == 1 { ["colorway", "is", "it"] } else { ["colorways", "are", "them"] };
                 out.push(Remark {
                     kind: "name.missing".into(),
                     paths: paths.clone(),
                     says: format!(
-                        "{design} lacks the {noun} {}; others of its collection have {which}",
+                        "the {noun} {} of {design} {are} missing; others of its collection have {which}",
                         listed(&missing)
                     ),
                     remedy: "export what is missing, or leave it so on purpose".into(),
@@ -172,37 +173,17 @@ fn listed(words: &[&str]) -> String {
     }
 }
 
-/// What two contents under one name show.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Drawing {
-    /// One drawing, saved anew or worked on.
-    Same,
-    /// Two drawings.
-    Another,
-    /// Nobody compared them.
-    Unknown,
-}
-
-/// The remark about a tile that was written anew: `answer` says what the old and the new content show, `copies` where the old
-/// content still lies, if anywhere. Nothing is to be said when it is one drawing.
+/// The remark about a tile that was written anew with another drawing: `copies` says where the old one still lies.
 #[must_use]
-pub fn reused(path: &Path, answer: Drawing, copies: &[PathBuf]) -> Option<Remark> {
-    let old = match copies {
-        [] => "put the old one back from a backup under a name of its own, if you still need it".to_string(),
-        [copy, ..] => format!("the old one still lies at {}", spelled(copy)),
+pub fn reused(path: &Path, copies: &[PathBuf]) -> Remark {
+    let remedy = match copies {
+        [] => "give the new one a name of its own, and put the old one back from a backup if you still need it".into(),
+        [copy, ..] => format!("give the new one a name of its own; the old one still lies at {}", spelled(copy)),
     };
-    let (kind, says, remedy) = match answer {
-        Drawing::Same => return None,
-        Drawing::Another => (
-            "name.reused",
-            "another drawing has this name now; what is known of the old one is kept",
-            format!("give the new one a name of its own; {old}"),
-        ),
-        Drawing::Unknown => (
-            "name.replaced",
-            "it was replaced, and whether it still shows the same drawing is not known; what is known of the old one is kept",
-            format!("look at it; if it is another drawing, give it a name of its own; {old}"),
-        ),
-    };
-    Some(Remark { kind: kind.into(), paths: vec![path.into()], says: says.into(), remedy })
+    Remark {
+        kind: "name.reused".into(),
+        paths: vec![path.into()],
+        says: "another drawing has this name now; what was made of the old one is kept".into(),
+        remedy,
+    }
 }

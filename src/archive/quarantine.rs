@@ -6,7 +6,7 @@
 
 use super::error::SweepError;
 use super::stray::{Fate, Kind, Stray};
-use crate::disk::{Cause, Disk, DiskError, Dress, Look, Onto, Source, Stamp, Tree, spelled};
+use crate::disk::{Cause, Disk, DiskError, Dress, Look, Onto, Source, Stamp, Tree, Writers, spelled};
 use crate::ticket::away::{Away, Head, Manifest, Spelled};
 use crate::tile::Content;
 use jiff::civil::Date;
@@ -70,6 +70,16 @@ pub fn tidy(
             Err(error) => tidied.left.push(error.to_string()),
         }
     }
+    let writers = Writers::now();
+    entries.retain(|entry| {
+        let mut both = [Some(&entry.stray.path), entry.stray.base.as_ref()].into_iter().flatten();
+        let held = both.find(|path| archive.open(path).is_ok_and(|file| writers.hold(&file)));
+        let name = spelled(&entry.stray.path);
+        tidied.left.extend(
+            held.map(|held| format!("{name} is left where it is: a program has {} open for writing", spelled(held))),
+        );
+        held.is_none()
+    });
     if entries.is_empty() {
         return Ok(tidied);
     }
@@ -112,9 +122,10 @@ pub fn may_go(stray: &Stray, all: bool) -> bool {
 
 /// Whether an error concerns one file alone, so that the others can go on.
 pub(super) fn is_of_one_file(error: &DiskError) -> bool {
-    let is_shut = [rustix::io::Errno::ACCESS, rustix::io::Errno::PERM, rustix::io::Errno::NAMETOOLONG]
-        .iter()
-        .any(|errno| error.errno() == Some(errno.raw_os_error()));
+    let is_shut =
+        [rustix::io::Errno::ACCESS, rustix::io::Errno::PERM, rustix::io::Errno::NAMETOOLONG, rustix::io::Errno::NOTSUP]
+            .iter()
+            .any(|errno| error.errno() == Some(errno.raw_os_error()));
     is_shut
         || error.is_absent()
         || matches!(

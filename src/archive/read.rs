@@ -12,6 +12,7 @@ use crate::finding::Verdict;
 use crate::ledger::{Ledger, LedgerError};
 use crate::pipeline::Wants;
 use crate::pipeline::likeness::Likeness;
+use crate::pipeline::sketch::Sketch;
 use crate::ticket::Ticket;
 use crate::tile::Content;
 use crate::worker::client::WorkerError;
@@ -45,6 +46,8 @@ pub(super) struct Judged {
     pub kept: bool,
     /// What is kept to find its twins, where it was inspected.
     pub likeness: Option<Box<Likeness>>,
+    /// What is kept to know its drawing under its name again, likewise.
+    pub sketch: Option<Box<Sketch>>,
 }
 
 pub(super) enum Fatal {
@@ -112,14 +115,14 @@ fn read(
             .judgment(&sheet.key(content))
             .map_err(|error| Failure::Fatal(Fatal::Ledger(error)))?;
         judged = match kept {
-            Some(ticket) => Some(Judged { ticket: Box::new(ticket), kept: true, likeness: None }),
+            Some(ticket) => Some(Judged { ticket: Box::new(ticket), kept: true, likeness: None, sketch: None }),
             None => {
-                let (ticket, likeness) = inspect(lane, &task.path, settings, sheet, file)?;
+                let Inspected { ticket, likeness, sketch } = inspect(lane, &task.path, settings, sheet, file)?;
                 read = true;
                 // The worker has hashed what it read: for a file that was only to be judged, that is its reading.
                 content = Content::from_hex(&ticket.blake3)
                     .ok_or_else(|| Failure::File("the inspecting process gave no hash".into()))?;
-                (!damaged(content)).then_some(Judged { ticket, kept: false, likeness })
+                (!damaged(content)).then_some(Judged { ticket, kept: false, likeness, sketch })
             }
         };
     }
@@ -136,13 +139,20 @@ fn read(
     Ok(Seen::Read(reading(content, read), judged))
 }
 
+/// What a worker found out about a file.
+struct Inspected {
+    ticket: Box<Ticket>,
+    likeness: Option<Box<Likeness>>,
+    sketch: Option<Box<Sketch>>,
+}
+
 fn inspect(
     lane: &mut Lane<'_>,
     name: &Path,
     settings: &Settings,
     sheet: &Sheet,
     file: &File,
-) -> Result<(Box<Ticket>, Option<Box<Likeness>>), Failure> {
+) -> Result<Inspected, Failure> {
     let job = Job {
         name: name.to_string_lossy().into_owned(),
         spec: sheet.spec.clone(),
@@ -154,7 +164,7 @@ fn inspect(
         let_pass: None,
     };
     match lane.inspect(&job, file) {
-        Ok(Reply::Done { ticket, likeness, .. }) => Ok((ticket, likeness)),
+        Ok(Reply::Done { ticket, likeness, sketch, .. }) => Ok(Inspected { ticket, likeness, sketch }),
         Ok(Reply::Failed { why }) | Err(WorkerError::Failed(why)) => Err(Failure::File(why)),
         Err(error @ WorkerError::Start { .. }) => Err(Failure::Fatal(Fatal::Worker(error))),
         Err(error @ WorkerError::Died(_)) => Err(Failure::File(format!("{}: {error}", spelled(name)))),

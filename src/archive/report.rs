@@ -1,6 +1,7 @@
 //! What a sweep found, as plain data: counts, what is new, what is left. Knows no words of the terminal.
 
 use crate::finding::Verdict;
+use crate::ledger::Noted;
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -133,6 +134,12 @@ pub struct Remark {
     pub says: String,
     /// What to do; empty when nothing is.
     pub remedy: String,
+}
+
+impl From<Noted> for Remark {
+    fn from(Noted { kind, paths, says, remedy }: Noted) -> Self {
+        Self { kind, paths, says, remedy }
+    }
 }
 
 /// What was put into the output folder, counted by tiles.

@@ -9,6 +9,7 @@ use crate::ledger::archive_folder;
 use crate::pipeline::mockup;
 use crate::worker::job::Limits;
 use std::path::PathBuf;
+use std::time::Duration;
 
 /// How one archive is swept.
 #[derive(Clone, Debug)]
@@ -23,6 +24,8 @@ pub struct Settings {
     pub sheets: Sheets,
     /// What is read again.
     pub rereading: Rereading,
+    /// How long nobody has touched what is taken for a stray.
+    pub untouched: Duration,
     /// Whether anything is mended and pictured.
     pub mend: bool,
     /// Whether nothing at all is written, not even to the ledger.

@@ -3,8 +3,9 @@
 //! Takes the ledger; yields for each archive with news how it stands and the lines about single files. Reads no file except
 //! to prove that a good copy of a damaged one is good.
 
-use super::report::{Integrity, Line, State, Verdicts};
-use super::tile::{Roots, Tile, good_copies, line};
+use super::names::reused;
+use super::report::{Integrity, Line, Remark, State, Verdicts};
+use super::tile::{Roots, Tile, line, lying};
 use crate::ledger::{LastSweep, Ledger, LedgerError, Member, News};
 use std::collections::BTreeMap;
 
@@ -23,6 +24,10 @@ pub struct Since {
     pub verdicts: Verdicts,
     /// What there is to tell of single files, by path: everything but new tiles that are sound.
     pub lines: Vec<Line>,
+    /// Names under which another drawing lies now.
+    pub reused: Vec<Remark>,
+    /// What is new of twins, names and strays.
+    pub remarks: Vec<Remark>,
 }
 
 /// What there is to tell after change number `after`, by archive; archives without news are left out.
@@ -34,23 +39,30 @@ pub fn since(ledger: &Ledger, after: i64, roots: &Roots) -> Result<Vec<Since>, L
     for member in ledger.members_since(after)? {
         news.entry(member.archive.clone()).or_default().push(member);
     }
-    news.into_iter().map(|(archive, members)| of_one(ledger, archive, &members, roots)).collect()
+    for archive in ledger.remarked_since(after)? {
+        news.entry(archive).or_default();
+    }
+    news.into_iter().map(|(archive, members)| of_one(ledger, archive, &members, after, roots)).collect()
 }
 
-fn of_one(ledger: &Ledger, archive: String, news: &[Member], roots: &Roots) -> Result<Since, LedgerError> {
+fn of_one(ledger: &Ledger, archive: String, news: &[Member], after: i64, roots: &Roots) -> Result<Since, LedgerError> {
     let (mut integrity, mut verdicts) = (Integrity::default(), Verdicts::default());
     for member in ledger.members(&archive)? {
         Tile::still(member).count(&mut integrity, &mut verdicts);
     }
-    let mut lines = Vec::new();
+    let (mut lines, mut reused_names) = (Vec::new(), Vec::new());
     for member in news {
         let judgment = member.key().map(|key| ledger.judgment(&key)).transpose()?.flatten();
-        let copies = if member.news == News::Damaged { good_copies(ledger, member, roots)? } else { Vec::new() };
+        let copies = if member.news == News::Damaged { lying(ledger, member.content, roots)? } else { Vec::new() };
+        if let News::Reused { before } = member.news {
+            reused_names.push(reused(&member.path, &lying(ledger, before, roots)?));
+        }
         lines.extend(line(member, judgment.as_ref(), &copies));
     }
     lines.sort_by(|one: &Line, other: &Line| one.path.cmp(&other.path));
     integrity.vanished = lines.iter().filter(|line| line.state == State::Vanished).count() as u64;
     let new = news.iter().filter(|member| member.news == News::New).count() as u64;
     let last = ledger.last_sweep(&archive)?;
-    Ok(Since { archive, last, new, integrity, verdicts, lines })
+    let remarks = ledger.remarks_since(&archive, after)?.into_iter().map(Remark::from).collect();
+    Ok(Since { archive, last, new, integrity, verdicts, lines, reused: reused_names, remarks })
 }

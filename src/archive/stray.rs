@@ -67,6 +67,9 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// Every kind.
+    pub const ALL: [Self; 6] = [Self::Temporary, Self::Empty, Self::System, Self::Copy, Self::Unnamed, Self::Foreign];
+
     /// Its name in what machines read.
     #[must_use]
     pub fn name(self) -> &'static str {
@@ -120,14 +123,21 @@ pub fn is_open(path: &Path) -> bool {
     !in_hidden && path.file_name().is_some_and(|name| !is_hidden(name) || is_temporary(name) || may_be_system(name))
 }
 
-/// Judges every row; the strays come by path. Rows of files of which others may be copies must be among them.
+/// Judges every row that is not [`YOUNG`]; the strays come by path. Rows of files of which others may be copies must be among
+/// them.
 #[must_use]
 pub fn judge(rows: &[Row]) -> Vec<Stray> {
+    judge_older(rows, YOUNG)
+}
+
+/// As [`judge`], of what nobody has touched for so long.
+#[must_use]
+pub fn judge_older(rows: &[Row], untouched: Duration) -> Vec<Stray> {
     let by_path: BTreeMap<&Path, &Row> = rows.iter().map(|row| (row.path.as_path(), row)).collect();
     let there: BTreeSet<&Path> = rows.iter().filter(|row| row.is_plain).map(|row| row.path.as_path()).collect();
     let mut out: Vec<Stray> = rows
         .iter()
-        .filter(|row| row.is_plain && is_open(&row.path) && row.age.is_some_and(|age| age >= YOUNG))
+        .filter(|row| row.is_plain && is_open(&row.path) && row.age.is_some_and(|age| age >= untouched))
         .filter_map(|row| {
             let name = row.path.file_name()?;
             let base = bases(&row.path).into_iter().find(|base| there.contains(base.as_path()));

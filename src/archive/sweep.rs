@@ -7,15 +7,17 @@
 use super::book::{Book, lock};
 use super::company::{Company, Progress};
 use super::compare::{Reading, compare};
+use super::drawings::{self, Drawing, Known};
 use super::error::SweepError;
 use super::lanes;
 use super::listing::{self, Listing};
 use super::mending;
+use super::names::reused;
 use super::plan::{Homeless, Plan, Task, plan};
 use super::read::{self, Fatal, Judged, Seen};
 use super::report::{Given, Line, Remark, Report, State};
 use super::settings::{Settings, Tools};
-use super::tile::{Roots, Tile, good_copies, line};
+use super::tile::{Roots, Tile, line, lying};
 use super::{stray, suspects, tidying};
 use crate::finding::{Finding, Verdict};
 use crate::ledger::{Change, LastSweep, Ledger, Member, MemberState, News, Verdicted};
@@ -171,8 +173,15 @@ impl Sweep<'_> {
         }
         let mut changes = Vec::new();
         let mut unkept = None;
-        if let Some(Judged { ticket, kept, likeness }) = judged {
+        if let (State::Changed, Some(known)) = (&compared.state, &task.known) {
+            let fresh = judged.as_ref().and_then(|one| Known::from(one.likeness.as_deref(), one.sketch.as_deref()));
+            if drawings::alike(&self.book.ledger(), known.content, reading.content, fresh)? == Drawing::Another {
+                compared.member.news = News::Reused { before: known.content };
+            }
+        }
+        if let Some(Judged { ticket, kept, likeness, sketch }) = judged {
             changes.extend(likeness.map(|likeness| Change::Liken(reading.content, likeness)));
+            changes.extend(sketch.map(|sketch| Change::Sketch(reading.content, sketch)));
             let sheet = settings.sheets.for_path(&task.path);
             let key = sheet.key(reading.content);
             let differs = self.differs(&compared.member, &ticket)?;
@@ -243,15 +252,18 @@ impl Sweep<'_> {
     /// Counts everything and puts the news into words.
     fn told(mut self, roots: &Roots) -> Result<Swept, SweepError> {
         self.tiles.sort_by(|one, other| one.member.path.cmp(&other.member.path));
-        let Report { integrity, verdicts, lines, .. } = &mut self.report;
+        let Report { integrity, verdicts, lines, names, .. } = &mut self.report;
         let ledger = self.book.ledger();
         for tile in &self.tiles {
             tile.count(integrity, verdicts);
             if !tile.told {
                 continue;
             }
+            if let News::Reused { before } = tile.member.news {
+                names.push(reused(&tile.member.path, &lying(&ledger, before, roots)?));
+            }
             let copies =
-                if tile.state == State::Damaged { good_copies(&ledger, &tile.member, roots)? } else { Vec::new() };
+                if tile.state == State::Damaged { lying(&ledger, tile.member.content, roots)? } else { Vec::new() };
             lines.extend(line(&tile.member, tile.judgment(Some(&ledger))?.as_ref(), &copies));
         }
         lines.sort_by(|one, other| one.path.cmp(&other.path));
@@ -266,7 +278,7 @@ fn strays(settings: &Settings, listing: &Listing, tiles: &[Tile], now: SystemTim
         let is_so = tiles[at].state != State::Left && tiles[at].member.state == MemberState::Present;
         is_so.then_some(tiles[at].member.content)
     };
-    tidying::remarks(&stray::judge(&suspects::rows(&settings.folder, listing, now, &known)))
+    tidying::remarks(&stray::judge_older(&suspects::rows(&settings.folder, listing, now, &known), settings.untouched))
 }
 
 /// Whether two lists say the same of a tile; what is to be done may be worded otherwise once a part was mended.

@@ -8,6 +8,23 @@ use crate::disk::spelled;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
+/// The kind of a remark about a copy, and how it ends when the copy is exactly the same.
+pub(super) const COPY: &str = "stray.copy";
+pub(super) const SAME: &str = "exactly the same";
+
+/// A remark about several strays of one kind as one about each; any other as it is.
+pub(super) fn singly(remark: &Remark) -> Vec<Remark> {
+    let kind = Kind::ALL.into_iter().find(|kind| remark.kind == format!("stray.{}", kind.name()));
+    match kind.filter(|_| remark.kind != COPY && remark.paths.len() > 1) {
+        Some(kind) => remark
+            .paths
+            .iter()
+            .map(|path| Remark { paths: vec![path.clone()], says: seen(kind, 1), ..remark.clone() })
+            .collect(),
+        None => vec![remark.clone()],
+    }
+}
+
 /// Remarks about strays that lie where they are.
 #[must_use]
 pub fn remarks(strays: &[Stray]) -> Vec<Remark> {
@@ -88,10 +105,9 @@ fn remark(kind: Kind, fate: Fate, paths: Vec<PathBuf>) -> Remark {
 fn copy(stray: &Stray, base: PathBuf) -> Remark {
     let name = spelled(&base);
     let (says, remedy) = match stray.fate {
-        Fate::PutAway => (
-            format!("a copy of {name}, exactly the same"),
-            "burler sweep --tidy puts it away; nothing is deleted".to_string(),
-        ),
+        Fate::PutAway => {
+            (format!("a copy of {name}, {SAME}"), "burler sweep --tidy puts it away; nothing is deleted".to_string())
+        }
         Fate::Linked => (
             format!("a copy of {name}, with further names on the disk; left alone"),
             "move it yourself, if it is not used".into(),
@@ -101,5 +117,5 @@ fn copy(stray: &Stray, base: PathBuf) -> Remark {
             "compare both and give the one you want to keep a name of its own".into(),
         ),
     };
-    Remark { kind: "stray.copy".into(), paths: vec![stray.path.clone(), base], says, remedy }
+    Remark { kind: COPY.into(), paths: vec![stray.path.clone(), base], says, remedy }
 }

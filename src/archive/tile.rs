@@ -7,6 +7,7 @@ use crate::disk::{self, spelled};
 use crate::finding::{Finding, Verdict};
 use crate::ledger::{Ledger, LedgerError, Member, MemberState, News};
 use crate::ticket::Ticket;
+use crate::tile::Content;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
@@ -95,6 +96,11 @@ pub fn line(member: &Member, judgment: Option<&Ticket>, copies: &[PathBuf]) -> O
             let (says, remedy) = first(finding);
             of_interest.then(|| told(State::New, says, remedy)).flatten()
         }
+        // That it is another drawing is a remark of its own.
+        News::Reused { .. } => {
+            let (says, remedy) = first(finding);
+            of_interest.then(|| told(State::Changed, says, remedy)).flatten()
+        }
         News::Changed => {
             let (says, remedy) = first(finding.filter(|_| of_interest));
             told(State::Changed, format!("written anew: {says}"), remedy)
@@ -124,17 +130,17 @@ pub fn line(member: &Member, judgment: Option<&Ticket>, copies: &[PathBuf]) -> O
     }
 }
 
-/// Files that have the bytes a damaged one should have: in any archive, watched folder or output folder that the ledger
-/// knows. Each was read just now and found to have them.
+/// Files that have bytes of this hash: in any archive, watched folder or output folder that the ledger knows. Each was read
+/// just now and found to have them.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub fn good_copies(ledger: &Ledger, member: &Member, roots: &Roots) -> Result<Vec<PathBuf>, LedgerError> {
+pub fn lying(ledger: &Ledger, content: Content, roots: &Roots) -> Result<Vec<PathBuf>, LedgerError> {
     let mut found = Vec::new();
-    for (folder, path) in ledger.places_of(member.content)? {
+    for (folder, path) in ledger.places_of(content)? {
         let Some(root) = roots.get(&folder) else { continue };
         let full = root.join(path);
-        if disk::open(&full).and_then(|file| disk::hash(&file, &full)).is_ok_and(|content| content == member.content) {
+        if disk::open(&full).and_then(|file| disk::hash(&file, &full)).is_ok_and(|found| found == content) {
             found.push(full);
         }
     }

@@ -10,6 +10,9 @@ use std::time::Duration;
 /// Between two plain lines.
 const LINES: Duration = Duration::from_secs(10);
 
+/// Between two turns of what shows that something is still under way.
+const TICK: Duration = Duration::from_millis(120);
+
 /// How a sweep's progress is shown.
 pub struct Bar {
     name: String,
@@ -33,13 +36,15 @@ impl Bar {
         if progress.done == 0 {
             self.begin(progress);
         }
+        if progress.compares {
+            return;
+        }
         let now = self.clock.tick();
         match &self.bar {
-            Some(bar) if progress.reads => {
-                bar.set_position(progress.bytes_done);
-                bar.set_message(format!("{} of {}", count(progress.done, ""), count(progress.files, "files")));
+            Some(bar) => {
+                bar.set_message(self.said(progress, now));
+                bar.set_position(if progress.reads { progress.bytes_done } else { progress.done });
             }
-            Some(bar) => bar.set_position(progress.done),
             None if now.since(self.last) >= LINES => {
                 self.last = now;
                 tracing::info!("{}", self.line(progress, now));
@@ -52,21 +57,25 @@ impl Bar {
         self.end();
         self.reads = progress.reads;
         (self.began, self.last) = (self.clock.tick(), self.clock.tick());
-        if !std::io::stderr().is_terminal() || progress.files == 0 {
+        if !std::io::stderr().is_terminal() || (progress.files == 0 && !progress.compares) {
             return;
         }
-        let (length, template) = if progress.reads {
-            (
-                progress.bytes,
-                "{prefix} {wide_bar} {msg}, {decimal_bytes} of {decimal_total_bytes}, {decimal_bytes_per_sec}, {eta} left",
-            )
-        } else {
-            (progress.files, "{prefix} {wide_bar} {pos} of {len} mended or pictured, {per_sec}, {eta} left")
-        };
-        // A template that is not understood is a mistake of ours; the plain bar does as well.
-        let style = ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar());
-        let bar = ProgressBar::new(length).with_style(style).with_prefix(self.name.clone());
-        self.bar = Some(bar);
+        if progress.compares {
+            let bar = ProgressBar::new_spinner()
+                .with_prefix(self.name.clone())
+                .with_message("looking for twins and families");
+            // A template that is not understood is a mistake of ours; the plain one does as well.
+            let style = ProgressStyle::with_template("{prefix} {spinner} {msg}, {elapsed}");
+            bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_spinner()));
+            bar.enable_steady_tick(TICK);
+            self.bar = Some(bar);
+            return;
+        }
+        let style = ProgressStyle::with_template("{prefix} {wide_bar} {msg}");
+        let style = style.unwrap_or_else(|_| ProgressStyle::default_bar());
+        let bar = ProgressBar::new(if progress.reads { progress.bytes } else { progress.files });
+        self.bar =
+            Some(bar.with_style(style).with_prefix(self.name.clone()).with_message(self.said(progress, self.began)));
     }
 
     /// Takes the bar away.
@@ -76,23 +85,31 @@ impl Bar {
         }
     }
 
-    /// A plain line: how much of how much, how fast, how long still.
+    /// A plain line: which archive, how much of how much, how fast, how long still.
     fn line(&self, progress: Progress, now: Tick) -> String {
+        format!("{}: {}", self.name, self.said(progress, now))
+    }
+
+    /// How much of how much; how fast and how long still, once that can be told.
+    fn said(&self, progress: Progress, now: Tick) -> String {
         let took = now.since(self.began).as_secs_f64().max(1e-3);
         let (done, all) = if progress.reads && progress.bytes > 0 {
             (progress.bytes_done as f64, progress.bytes as f64)
         } else {
             (progress.done as f64, progress.files as f64)
         };
-        let left = if done > 0.0 { took * (all - done) / done } else { 0.0 };
-        let (done, files) = (count(progress.done, ""), count(progress.files, "files"));
-        let what = if progress.reads {
-            let rate = progress.bytes_done as f64 / took / 1e6;
-            format!("{done} of {files} read, {rate:.1} MB a second")
+        let (of, files) = (count(progress.done, ""), count(progress.files, "files"));
+        let what = if progress.reads { "read" } else { "mended or pictured" };
+        if progress.done == 0 {
+            return format!("{of} of {files} {what}");
+        }
+        let bytes = progress.bytes_done as f64 / took / 1e6;
+        let rate = if bytes >= 0.1 {
+            format!("{bytes:.1} MB a second")
         } else {
-            format!("{done} of {files} mended or pictured, {:.1} a second", progress.done as f64 / took)
+            format!("{:.1} a second", progress.done as f64 / took)
         };
-        format!("{}: {what}, about {} left", self.name, spelled(left))
+        format!("{of} of {files} {what}, {rate}, about {} left", spelled(took * (all - done) / done.max(1.0)))
     }
 }
 
@@ -111,11 +128,17 @@ mod tests {
     #[test]
     fn a_line_says_how_much_how_fast_and_how_long() {
         let bar = Bar::new("prints", Clock::start());
-        let progress =
-            Progress { reads: true, done: 1200, files: 2400, bytes_done: 3_000_000_000, bytes: 9_000_000_000 };
+        let progress = Progress {
+            reads: true,
+            done: 1200,
+            files: 2400,
+            bytes_done: 3_000_000_000,
+            bytes: 9_000_000_000,
+            ..Progress::default()
+        };
         let now = bar.began.after(Duration::from_mins(1));
         assert_eq!(bar.line(progress, now), "prints: 1,200 of 2,400 files read, 50.0 MB a second, about 2 min left");
-        let mends = Progress { reads: false, done: 10, files: 100, bytes_done: 0, bytes: 0 };
+        let mends = Progress { done: 10, files: 100, ..Progress::default() };
         assert_eq!(bar.line(mends, now), "prints: 10 of 100 files mended or pictured, 0.2 a second, about 9 min left");
     }
 }

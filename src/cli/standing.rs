@@ -73,6 +73,15 @@ fn said(summary: &Summary, config: &Config) -> String {
         };
         also(folder.gone, "whose original has disappeared; what was given back stays");
         also(folder.unfinished, "being exchanged right now");
+        for (tile, files) in &folder.kept {
+            let file =
+                files.first().map(|file| format!(" ({})", printable(&file.to_string_lossy()))).unwrap_or_default();
+            let tile = printable(&tile.to_string_lossy());
+            let _ = writeln!(
+                out,
+                "  name used again for another drawing: {tile}; what was given back of the one before stays{file}"
+            );
+        }
         for file in &folder.edited {
             let _ = writeln!(out, "  changed by someone, so left alone: {}", printable(&file.to_string_lossy()));
         }

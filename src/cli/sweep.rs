@@ -10,12 +10,13 @@ use crate::archive::{self, Company, Report, Rereading, Settings, Sheets, SweepEr
 use crate::clock::Clock;
 use crate::config::archives::Archive;
 use crate::config::{Config, places};
+use crate::daemon::swept::roots;
 use crate::disk::{Disk, Lock, spelled};
-use crate::ledger::{Ledger, archive_folder};
+use crate::ledger::Ledger;
 use crate::worker::job::Limits;
 use jiff::Timestamp;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
+use std::sync::{Mutex, PoisonError};
 
 /// Words of `sweep`.
 #[derive(Debug, clap::Args)]
@@ -134,18 +135,8 @@ impl Open {
             blank = Some(folder);
             ledger
         };
-        let mut roots = archive::Roots::new();
-        let mut root = |key: String, exports: &Path, checked: &Path| {
-            roots.insert(format!("outputs/{key}"), checked.into());
-            roots.insert(key, exports.into());
-        };
-        for folder in &config.folders {
-            root(folder.name.clone(), &folder.exports, &folder.checked);
-        }
-        for archive in &config.archives {
-            root(archive_folder(&archive.name), &archive.folder, &archive.checked);
-        }
-        Ok(Self { ledger: Mutex::new(ledger.map_err(Failure::io)?), roots, _duty: duty, _blank: blank })
+        let ledger = Mutex::new(ledger.map_err(Failure::io)?);
+        Ok(Self { ledger, roots: roots(config), _duty: duty, _blank: blank })
     }
 }
 
@@ -253,6 +244,7 @@ fn one(
         checked: archive.checked.clone(),
         sheets: Sheets::new(default.clone(), &config.specs),
         rereading: Rereading { within: archive.verify, all: words.full },
+        untouched: archive.tidy_after,
         mend: archive.mend && !words.no_mend,
         dry_run: words.dry_run,
         mockup: bench::mockup_settings(config),
@@ -269,10 +261,17 @@ fn one(
     bar.end();
     swept.and_then(|mut swept| {
         if let Some(pattern) = archive.pattern() {
-            swept.report.names = names::remarks(&pattern, &open.ledger, &swept).map_err(Failure::io)?;
+            let told = names::remarks(&pattern, &open.ledger, &swept).map_err(Failure::io)?;
+            swept.report.names.extend(told);
         }
         if let Some(tidied) = tidied {
             tidied.tell(&mut swept.report);
+            archive::told_once(&mut swept.report);
+        }
+        // One that ended before its end has not seen all twins, and would take those it missed for gone.
+        if !words.dry_run && swept.report.is_whole() && !stop() {
+            let mut ledger = open.ledger.lock().unwrap_or_else(PoisonError::into_inner);
+            ledger.note_remarks(&archive.name, &archive::for_letters(&swept.report)).map_err(Failure::io)?;
         }
         Ok(Some(swept))
     })

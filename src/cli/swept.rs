@@ -1,6 +1,7 @@
 //! What a sweep found, as people and machines read it: a table in words, lines of JSON, or comma-separated values.
 
 use super::plain::{answer, printable};
+use crate::archive::kin;
 use crate::archive::tile::Tile;
 use crate::archive::{Line, Remark, Report, State, Swept};
 use crate::config::archives::Archive;
@@ -8,17 +9,20 @@ use crate::finding::Verdict;
 use crate::ledger::{Ledger, LedgerError, MemberState};
 use crate::pipeline::check::words::count;
 use crate::ticket::swept;
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::os::unix::ffi::OsStrExt;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 /// Lines of news that a table shows of one archive; machines are told all.
 const MOST: usize = 40;
+/// Remarks of one sort that a table shows.
+const MOST_REMARKS: usize = 25;
 /// Names that a table shows of one remark.
 const MOST_NAMES: usize = 6;
 /// The names of the columns of comma-separated values.
-const COLUMNS: [&str; 13] = [
+const COLUMNS: [&str; 14] = [
     "archive",
     "tile",
     "state",
@@ -32,6 +36,7 @@ const COLUMNS: [&str; 13] = [
     "says",
     "do",
     "tile_hex",
+    "family",
 ];
 
 /// How an answer is given.
@@ -69,11 +74,12 @@ impl Form {
     /// # Errors
     /// When the ledger cannot be read.
     pub fn tell(self, archive: &Archive, found: &Swept, ledger: &Mutex<Ledger>, dry: bool) -> Result<(), TellError> {
+        let families = kin::families(&found.report.twins, &found.report.strays);
         match self {
             Self::Table => answer(table(archive, &found.report, dry).trim_end()),
             Self::Csv => {
                 for tile in &found.tiles {
-                    let tile = spelled(archive, tile, ledger)?;
+                    let tile = spelled(archive, tile, &families, ledger)?;
                     let findings = tile.findings.join(" ");
                     answer(&row(&[
                         tile.archive,
@@ -89,6 +95,7 @@ impl Form {
                         tile.says.unwrap_or_default(),
                         tile.remedy.unwrap_or_default(),
                         tile.tile_hex.unwrap_or_default(),
+                        tile.family.unwrap_or_default(),
                     ]));
                 }
                 for remark in remarks(&found.report) {
@@ -102,13 +109,14 @@ impl Form {
                     line.to_line().map(|line| answer(&line)).map_err(|error| TellError::Json(error.to_string()))
                 };
                 for tile in &found.tiles {
-                    say(&swept::Line::Tile(spelled(archive, tile, ledger)?))?;
+                    say(&swept::Line::Tile(spelled(archive, tile, &families, ledger)?))?;
                 }
                 for remark in remarks(&found.report) {
                     say(&swept::Line::Remark(swept::Remark {
                         archive: archive.name.clone(),
                         kind: remark.kind.clone(),
                         files: remark.paths.iter().map(|path| path.to_string_lossy().into_owned()).collect(),
+                        files_hex: hexes(&remark.paths),
                         says: remark.says.clone(),
                         remedy: remark.remedy.clone(),
                     }))?;
@@ -146,7 +154,12 @@ fn remarks(report: &Report) -> impl Iterator<Item = &Remark> {
     report.twins.iter().chain(&report.names).chain(&report.strays)
 }
 
-fn spelled(archive: &Archive, tile: &Tile, ledger: &Mutex<Ledger>) -> Result<swept::Tile, LedgerError> {
+fn spelled(
+    archive: &Archive,
+    tile: &Tile,
+    families: &BTreeMap<PathBuf, PathBuf>,
+    ledger: &Mutex<Ledger>,
+) -> Result<swept::Tile, LedgerError> {
     let member = &tile.member;
     let judged = member.judged.as_ref();
     // The judgment of a sound tile has only advice, which is not told here.
@@ -155,7 +168,7 @@ fn spelled(archive: &Archive, tile: &Tile, ledger: &Mutex<Ledger>) -> Result<swe
         if is_told { tile.judgment(Some(&ledger.lock().unwrap_or_else(PoisonError::into_inner)))? } else { None };
     let findings: Vec<_> = judgment.iter().flat_map(|ticket| &ticket.findings).filter(|one| !one.silenced).collect();
     let (moved_from, found) = match (&tile.state, member.state) {
-        (State::Moved { from }, _) => (Some(from.to_string_lossy().into_owned()), None),
+        (State::Moved { from }, _) => (Some(from), None),
         (_, MemberState::Damaged { found }) => (None, Some(found.to_string())),
         _ => (None, None),
     };
@@ -164,7 +177,9 @@ fn spelled(archive: &Archive, tile: &Tile, ledger: &Mutex<Ledger>) -> Result<swe
         tile: member.path.to_string_lossy().into_owned(),
         tile_hex: hex(&member.path),
         state: tile.state.name().into(),
-        moved_from,
+        moved_from: moved_from.map(|from| from.to_string_lossy().into_owned()),
+        moved_from_hex: moved_from.and_then(|from| hex(from)),
+        family: families.get(&member.path).map(|family| family.to_string_lossy().into_owned()),
         blake3: member.content.to_string(),
         found_blake3: found,
         bytes: member.size(),
@@ -180,6 +195,12 @@ fn spelled(archive: &Archive, tile: &Tile, ledger: &Mutex<Ledger>) -> Result<swe
 /// The raw bytes of a name that is not UTF-8.
 fn hex(path: &Path) -> Option<String> {
     path.to_str().is_none().then(|| path.as_os_str().as_bytes().iter().map(|byte| format!("{byte:02x}")).collect())
+}
+
+/// Likewise of several; none when all are UTF-8.
+pub(super) fn hexes(paths: &[PathBuf]) -> Vec<String> {
+    let all: Vec<Option<String>> = paths.iter().map(|path| hex(path)).collect();
+    if all.iter().all(Option::is_none) { Vec::new() } else { all.into_iter().map(Option::unwrap_or_default).collect() }
 }
 
 fn summary(archive: &Archive, report: &Report, dry_run: bool) -> swept::Summary {
@@ -279,14 +300,13 @@ fn table(archive: &Archive, report: &Report, dry: bool) -> String {
         );
     }
     news(&mut out, &report.lines);
-    for remark in remarks(report) {
-        let names: Vec<String> = remark.paths.iter().map(|path| printable(&path.to_string_lossy())).collect();
-        let more = match names.len().saturating_sub(MOST_NAMES) {
-            0 => String::new(),
-            more => format!(" and {} more", count(more as u64, "").trim()),
-        };
-        let names = names.iter().take(MOST_NAMES).map(String::as_str).collect::<Vec<_>>().join(", ");
-        let _ = writeln!(out, "  {names}{more}: {}{}", remark.says, to_do(&remark.remedy));
+    let mut more_remarks = 0;
+    for group in [&report.twins, &report.names, &report.strays] {
+        group.iter().take(MOST_REMARKS).for_each(|remark| told(&mut out, remark));
+        more_remarks += group.len().saturating_sub(MOST_REMARKS);
+    }
+    if more_remarks > 0 {
+        let _ = writeln!(out, "  and {} more remarks; --json tells all", count(more_remarks as u64, "").trim());
     }
     for trouble in &report.troubles {
         let _ = writeln!(out, "  {trouble}");
@@ -304,6 +324,19 @@ fn table(archive: &Archive, report: &Report, dry: bool) -> String {
         let _ = writeln!(out, "  nothing was written: this was a dry run; {would} would be mended or pictured");
     }
     out
+}
+
+/// A line about one remark.
+fn told(out: &mut String, remark: &Remark) {
+    // A copy's original stands in the sentence.
+    let shown = if remark.kind == "stray.copy" { &remark.paths[..1] } else { &remark.paths };
+    let names: Vec<String> = shown.iter().map(|path| printable(&path.to_string_lossy())).collect();
+    let more = match names.len().saturating_sub(MOST_NAMES) {
+        0 => String::new(),
+        more => format!(" and {} more", count(more as u64, "").trim()),
+    };
+    let names = names.iter().take(MOST_NAMES).map(String::as_str).collect::<Vec<_>>().join(", ");
+    let _ = writeln!(out, "  {names}{more}: {}{}", remark.says, to_do(&remark.remedy));
 }
 
 fn news(out: &mut String, lines: &[Line]) {

@@ -2,6 +2,7 @@
 
 use super::plain::{answer, printable};
 use super::status::{Failure, Status};
+use super::swept::hexes;
 use crate::archive::quarantine::{self, QUARANTINE, Site, may_go};
 use crate::archive::stray::{self, Kind, Stray};
 use crate::archive::undo::{Undone, undo};
@@ -60,7 +61,8 @@ pub fn tidy(
     let made = Timestamp::try_from(now).map_err(Failure::io)?;
     let date = crate::daemon::hours::zone(config).to_datetime(made).date();
     let all = what == What::All;
-    let strays = stray::judge(&archive::rows(&archive.folder, &archive::list(&archive.folder), now, &|_| None));
+    let rows = archive::rows(&archive.folder, &archive::list(&archive.folder), now, &|_| None);
+    let strays = stray::judge_older(&rows, archive.tidy_after);
     let folder = spelled(&archive.checked.join(QUARANTINE).join(date.to_string()));
     if dry_run {
         let (away, rest): (Vec<Stray>, Vec<Stray>) = strays.into_iter().partition(|stray| may_go(stray, all));
@@ -133,11 +135,17 @@ pub fn put_back(word: &str, archives: &[&Archive], disk: &Disk, json: bool, dry_
 
 fn lines(archive: &Archive, undone: Undone, dry_run: bool) -> Result<(), Failure> {
     let says = if dry_run { "would be put back" } else { "put back" };
-    let back = undone.back.iter().map(|path| ("undone", vec![path.to_string_lossy().into_owned()], says.to_string()));
-    let troubles = undone.troubles.into_iter().map(|trouble| ("undone.trouble", Vec::new(), trouble));
-    for (kind, files, says) in back.chain(troubles) {
-        let remark =
-            swept::Remark { archive: archive.name.clone(), kind: kind.into(), files, says, remedy: String::new() };
+    let back = undone.back.iter().map(|path| ("undone", std::slice::from_ref(path), says.to_string()));
+    let troubles = undone.troubles.into_iter().map(|trouble| ("undone.trouble", &[][..], trouble));
+    for (kind, paths, says) in back.chain(troubles) {
+        let remark = swept::Remark {
+            archive: archive.name.clone(),
+            kind: kind.into(),
+            files: paths.iter().map(|path| path.to_string_lossy().into_owned()).collect(),
+            files_hex: hexes(paths),
+            says,
+            remedy: String::new(),
+        };
         answer(&swept::Line::Remark(remark).to_line().map_err(Failure::io)?);
     }
     Ok(())

@@ -8,6 +8,7 @@ use super::places::Place;
 use super::shape::{self, Text};
 use super::words;
 use crate::archive::naming::{self, Pattern};
+use crate::archive::stray;
 use crate::spec::Spec;
 use jiff::civil::Time;
 use std::collections::BTreeMap;
@@ -32,6 +33,8 @@ pub struct Archive {
     pub until: Option<Time>,
     /// Within how long every file is read again in full.
     pub verify: Duration,
+    /// How long nobody has touched what is told as not belonging there, and may be put away.
+    pub tidy_after: Duration,
     /// How files are named, as written.
     pub names: Option<String>,
     /// The letters that may stand in a word of a name.
@@ -54,6 +57,7 @@ impl Archive {
             at: jiff::civil::time(2, 30, 0, 0),
             until: None,
             verify: Duration::from_hours(24 * 30),
+            tidy_after: stray::YOUNG,
             names: None,
             letters: naming::LETTERS.into(),
             longest: naming::LONGEST,
@@ -128,6 +132,10 @@ pub fn read(
             "write for example \"30 days\"; \"1 day\" reads every file each night",
         ));
     }
+    let tidy_after = match &shape.tidy_after {
+        None => default.tidy_after,
+        Some(text) => words::duration(text.get_ref()).map_err(|wrong| source.at(text, wrong, ""))?,
+    };
     let letters = shape.letters.as_ref().map_or(default.letters, |letters| letters.get_ref().clone());
     if let Some(text) = &shape.letters {
         naming::letters(&letters).map_err(|wrong| source.at(text, wrong.what, &wrong.remedy))?;
@@ -152,6 +160,7 @@ pub fn read(
         at,
         until,
         verify,
+        tidy_after,
         names: shape.names.as_ref().map(|names| names.get_ref().clone()),
         mend: shape.mend.unwrap_or(default.mend),
         ..Archive::of(name.get_ref(), &default.folder)

@@ -75,6 +75,8 @@ pub struct Archive {
     pub until: Option<Text>,
     /// Within how long every file is read again in full.
     pub verify: Option<Text>,
+    /// How long nobody has touched what may be put away.
+    pub tidy_after: Option<Text>,
     /// How files are named, `{collection}_{design}_{colorway}`.
     pub names: Option<Text>,
     /// The letters that may stand in a word of a name, `a-z 0-9 -`.

@@ -132,12 +132,21 @@ fn draft(config: &Config, ledger: &Ledger, now: SystemTime) -> Result<Option<Dra
     }))
 }
 
-/// The output folders of what a letter tells; those of all watched folders when it tells of archives alone.
+/// The output folders of what a letter tells. When it tells of archives alone, those of all watched folders, and where none of
+/// these was ever made, those of the archives.
 fn spoken_of(config: &Config, found: &Found<'_>, told: &[usize], reminders: &[Reminder<'_>]) -> BTreeSet<PathBuf> {
     let new = told.iter().filter_map(|&at| found.new.get(at)).map(|new| new.folder);
     let others = found.strange.iter().map(|(folder, _)| *folder).chain(reminders.iter().map(|one| one.folder));
     let folders: BTreeSet<PathBuf> = new.chain(others).map(|folder: &Folder| folder.checked.clone()).collect();
-    if folders.is_empty() { config.folders.iter().map(|folder| folder.checked.clone()).collect() } else { folders }
+    if !folders.is_empty() {
+        return folders;
+    }
+    let watched: BTreeSet<PathBuf> = config.folders.iter().map(|folder| folder.checked.clone()).collect();
+    let archives = || config.archives.iter().map(|archive| archive.checked.clone());
+    if watched.iter().any(|folder| folder.is_dir()) || !archives().any(|folder| folder.is_dir()) {
+        return watched;
+    }
+    archives().filter(|folder| folder.is_dir()).collect()
 }
 
 /// What noting a letter must say: what it tells, what was known by another name, and when was last called to mind.

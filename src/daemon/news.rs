@@ -9,7 +9,6 @@ use crate::digest::Waiting;
 use crate::finding::Verdict;
 use crate::ledger::{self, Ledger, LedgerError, LetPass, Standing, StandingState, Told, Untold};
 use jiff::Timestamp;
-use std::path::Path;
 use std::time::SystemTime;
 
 /// A tile that is to be told.
@@ -163,7 +162,7 @@ fn known_since(ledger: &Ledger, now: &Told, before: Option<&Told>) -> Result<Opt
     told.retain(|told| same(told, now));
     if !needs_you(now.verdict) {
         for other in &told {
-            if !is_gone(ledger, &now.folder, &other.path)? {
+            if !is_gone(ledger, other)? {
                 return Ok(None);
             }
         }
@@ -171,8 +170,10 @@ fn known_since(ledger: &Ledger, now: &Told, before: Option<&Told>) -> Result<Opt
     Ok(told.last().map(|told| told.at))
 }
 
-fn is_gone(ledger: &Ledger, folder: &str, path: &Path) -> Result<bool, LedgerError> {
-    Ok(ledger.standing(folder, path)?.is_none_or(|standing: Standing| standing.state == StandingState::Gone))
+/// Whether a file that was told is no longer there: another one may have its path.
+fn is_gone(ledger: &Ledger, told: &Told) -> Result<bool, LedgerError> {
+    let is_it = |standing: Standing| standing.state != StandingState::Gone && standing.key.content == told.content;
+    Ok(!ledger.standing(&told.folder, &told.path)?.is_some_and(is_it))
 }
 
 fn same(told: &Told, now: &Told) -> bool {

@@ -2,19 +2,21 @@
 //!
 //! Opens originals only to read. Every step can be cut off and taken again.
 
+use super::failure::Failure;
 use super::happening::End;
+use crate::archive::drawings::{self, Known};
 use crate::config::{Config, Folder, Ready};
-use crate::deliver::{self, DeliverError, Delivery, Fate, Lying, Parcel, Place, Role};
+use crate::deliver::{self, Delivery, Lying, Parcel, Place, Role, Succession};
 use crate::disk::{self, Disk, DiskError, Source, Stamp, spelled};
 use crate::finding::Verdict;
-use crate::ledger::{Key, Ledger, LedgerError, Standing, StandingState};
+use crate::ledger::{Change, Key, Ledger, LedgerError, Standing, StandingState};
 use crate::pipeline::{Wants, mockup};
 use crate::settle::{Ask, Settled, Structure};
 use crate::spec::Spec;
 use crate::ticket::word::Mark;
 use crate::ticket::{RULES, Ticket};
 use crate::tile::Content;
-use crate::worker::client::{self, Worker, WorkerError};
+use crate::worker::client::{self, Worker};
 use crate::worker::job::{Job, Limits, Made, Reply, scratch_name};
 use crate::{clock::Clock, codec};
 use std::collections::BTreeSet;
@@ -173,17 +175,19 @@ impl Shop {
         let scratch = tempfile::Builder::new().prefix(SCRATCH).tempdir_in(&scratch_root).map_err(|error| {
             Failure::Later(format!("cannot make a folder in {}: {error}; free some space", scratch_root.display()))
         })?;
-        let (ticket, made) = self.inspect(&path, &settled.path, spec, &let_pass, &original, scratch.path())?;
+        let Inspected { ticket, made, known } =
+            self.inspect(&path, &settled.path, spec, &let_pass, &original, scratch.path())?;
         if ticket.blake3 != content.to_string() {
             return Ok(End::Superseded);
         }
-        let outcome = deliver::Outcome {
+        let mut outcome = deliver::Outcome {
             path: settled.path.clone(),
             stamp: settled.stamp,
             content,
             verdict: ticket.verdict,
             pictures: self.pictures(folder),
             let_pass,
+            succession: Succession::Replaces,
             parcels: parcels(folder, &ticket, &made, scratch.path(), original, content)?,
             ticket,
         };
@@ -194,6 +198,12 @@ impl Shop {
         if ledger.let_pass(&folder.name, content)? != outcome.let_pass {
             return Ok(End::Superseded);
         }
+        if let Some(known) = &known {
+            // Before anything is delivered, so that the next file of this name can be compared with it.
+            let (likeness, sketch) = (Box::new(known.likeness.clone()), Box::new(known.sketch.clone()));
+            ledger.apply(&folder.name, &[Change::Liken(content, likeness), Change::Sketch(content, sketch)])?;
+        }
+        outcome.succession = drawings::succession(&ledger, &folder.name, &settled.path, content, known.as_ref())?;
         let delivery = deliver::deliver(&self.disk, &mut ledger, &place, &outcome, &mut still_same, self.clock.wall())?;
         drop(ledger);
         Ok(match delivery {
@@ -240,7 +250,7 @@ impl Shop {
         let_pass: &BTreeSet<Mark>,
         original: &File,
         scratch: &Path,
-    ) -> Result<(Ticket, Vec<Made>), Failure> {
+    ) -> Result<Inspected, Failure> {
         let Some(scratch) = scratch.to_str() else {
             return Err(Failure::Blocked(format!(
                 "{} is not UTF-8; set [state] folder to another place",
@@ -250,7 +260,14 @@ impl Shop {
         let job = Job {
             name: name.to_string_lossy().into_owned(),
             spec,
-            wants: Wants { mend: true, mockups: true, held: true, companions: true, ..Wants::default() },
+            wants: Wants {
+                mend: true,
+                mockups: true,
+                held: true,
+                companions: true,
+                likeness: true,
+                ..Wants::default()
+            },
             mockup: self.mockup.clone(),
             scratch: scratch.into(),
             limits: Limits { memory: self.config.worker_memory, time: self.config.worker_time },
@@ -264,7 +281,9 @@ impl Shop {
         });
         self.lock_idle().push(worker);
         match reply? {
-            Reply::Done { ticket, made, .. } => Ok((*ticket, made)),
+            Reply::Done { ticket, made, likeness, sketch } => {
+                Ok(Inspected { ticket: *ticket, made, known: Known::from(likeness.as_deref(), sketch.as_deref()) })
+            }
             Reply::Failed { why } => Err(Failure::Later(format!("{}: {why}", path.display()))),
         }
     }
@@ -303,6 +322,14 @@ impl Shop {
     }
 }
 
+/// What an inspecting process found out and made.
+struct Inspected {
+    ticket: Ticket,
+    made: Vec<Made>,
+    /// What is kept of its drawing, where it could be opened.
+    known: Option<Known>,
+}
+
 /// The files that a ticket calls for.
 fn parcels(
     folder: &Folder,
@@ -339,58 +366,14 @@ fn told(path: &Path, verdict: Verdict, ticket: &Ticket, delivered: &deliver::Del
             tracing::warn!("{tile}: no companion {:?}: {why}", companion.wish);
         }
     }
+    if let Some(file) = delivered.kept.first() {
+        let kept = spelled(file);
+        tracing::warn!("{tile}: another drawing had this name before; what was given back of it stays ({kept})");
+    }
     for (wanted, given) in &delivered.beside {
         tracing::warn!("{} is taken by another file, so the output is {}", spelled(wanted), spelled(given));
     }
     for file in &delivered.edited {
         tracing::warn!("{} was changed by someone and is left alone", spelled(file));
-    }
-}
-
-/// Why a tile was not worked through, sorted by what happens next.
-enum Failure {
-    Later(String),
-    Stuck(String),
-    Blocked(String),
-}
-
-impl Failure {
-    fn end(self) -> End {
-        match self {
-            Self::Later(why) => End::Later(why),
-            Self::Stuck(why) => End::Stuck(why),
-            Self::Blocked(why) => End::Blocked(why),
-        }
-    }
-}
-
-impl From<DiskError> for Failure {
-    fn from(error: DiskError) -> Self {
-        Self::Later(format!("{error}; it is tried again"))
-    }
-}
-
-impl From<LedgerError> for Failure {
-    fn from(error: LedgerError) -> Self {
-        if error.is_temporary() { Self::Later(error.to_string()) } else { Self::Blocked(error.to_string()) }
-    }
-}
-
-impl From<DeliverError> for Failure {
-    fn from(error: DeliverError) -> Self {
-        match error.fate() {
-            Fate::Retry => Self::Later(error.to_string()),
-            Fate::Tile => Self::Stuck(error.to_string()),
-            Fate::Daemon => Self::Blocked(error.to_string()),
-        }
-    }
-}
-
-impl From<WorkerError> for Failure {
-    fn from(error: WorkerError) -> Self {
-        match error {
-            WorkerError::Start { .. } => Self::Blocked(error.to_string()),
-            WorkerError::Died(_) | WorkerError::Failed(_) => Self::Later(error.to_string()),
-        }
     }
 }

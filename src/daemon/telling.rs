@@ -10,7 +10,7 @@ use crate::deliver::LET_PASS;
 use crate::digest::{self, Preview, Remark, Still, copy_of};
 use crate::disk;
 use crate::finding::Verdict;
-use crate::ledger::{self, Ledger, LedgerError, LetPass, OutputState, Role};
+use crate::ledger::{self, Ledger, LedgerError, LetPass, OutputState, Role, Standing};
 use crate::pipeline::mockup::look::Look;
 use crate::ticket::Ticket;
 use crate::tile::Content;
@@ -30,6 +30,9 @@ pub fn entry(new: &New<'_>, ledger: &Ledger) -> Result<digest::Entry, LedgerErro
         .skip(1)
         .map(|twin| format!("the very same file is also {}", below(&folder.exports, &twin.path)));
     let tile = standing.path.to_string_lossy().into_owned();
+    let mut kept = ledger.kept_of(&folder.name, &standing.path)?;
+    kept.retain(|one| new.before.as_ref().is_none_or(|before| one.at > before.at));
+    let kept = kept.last().map(|one| kept_beside(one, row, folder, ledger)).transpose()?;
     Ok(digest::Entry {
         copy_of: copied(&tile, folder, ledger)?,
         folder: folder.name.clone(),
@@ -43,12 +46,14 @@ pub fn entry(new: &New<'_>, ledger: &Ledger) -> Result<digest::Entry, LedgerErro
             .map(|output| below(&folder.checked, &output.file))
             .collect(),
         picture: None,
-        before: new.before.as_ref().map(|told| told.verdict),
+        // What another drawing of this name came to says nothing about this one.
+        before: new.before.as_ref().filter(|_| kept.is_none()).map(|told| told.verdict),
         notes: let_pass(row)
             .chain(edited(row))
             .chain(published(row, Role::PartlyMended).map(go_on))
             .chain(published(row, Role::Filled).map(filled))
             .chain(refused(row))
+            .chain(kept)
             .chain(also)
             .collect(),
     })
@@ -97,6 +102,23 @@ fn copied(tile: &str, folder: &Folder, ledger: &Ledger) -> Result<Option<String>
 
 fn published(row: &ledger::Entry, role: Role) -> Option<&ledger::Output> {
     row.outputs.iter().find(|output| output.role == role && output.state == OutputState::Published)
+}
+
+/// That a tile is another drawing than the one that had its name, of which everything stays.
+fn kept_beside(kept: &Standing, row: &ledger::Entry, folder: &Folder, ledger: &Ledger) -> Result<String, LedgerError> {
+    const MAIN: [Role; 3] = [Role::Ready, Role::ReadyAsPng, Role::Held];
+    let main = |outputs: &[ledger::Output]| {
+        let find = |role| outputs.iter().find(|one| one.role == role && one.state == OutputState::Published);
+        MAIN.into_iter().find_map(find).map(|output| below(&folder.checked, &output.file))
+    };
+    let old = main(&ledger.outputs(&folder.name, &kept.path)?);
+    let is = |what: Option<String>| what.map(|file| format!(" as {file}")).unwrap_or_default();
+    Ok(format!(
+        "another drawing had this name before; what was given back of it stays{}, and this one is given back{}; a name of its \
+         own for each keeps them apart",
+        is(old),
+        is(main(&row.outputs))
+    ))
 }
 
 /// What the artist let pass of a tile.

@@ -32,6 +32,19 @@ pub struct Parcel {
     pub content: Content,
 }
 
+/// What a file is to the one that had its path before.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Succession {
+    /// The same drawing exported anew, or nobody can tell: it takes the place of the one before.
+    #[default]
+    Replaces,
+    /// Another drawing: whatever was given back of the one before stays, and this one gets a name beside it.
+    Another {
+        /// The hash of an earlier file of this path, kept since, of which it is a newer export: it takes that one's place.
+        renews: Option<Content>,
+    },
+}
+
 /// What a tile came to, with the files that say so.
 #[derive(Debug)]
 pub struct Outcome {
@@ -49,6 +62,8 @@ pub struct Outcome {
     pub pictures: String,
     /// What the artist had let pass of this content when it was judged.
     pub let_pass: BTreeSet<Mark>,
+    /// What it is to the file that had its path before.
+    pub succession: Succession,
     /// What is to be published; everything else of this path is withdrawn.
     pub parcels: Vec<Parcel>,
 }
@@ -83,6 +98,8 @@ pub struct Delivered {
     pub moved: Vec<(PathBuf, PathBuf)>,
     /// What did not get its name because a file not written here has it: wanted, given.
     pub beside: Vec<(PathBuf, PathBuf)>,
+    /// What stays of another drawing that had the path before.
+    pub kept: Vec<PathBuf>,
     /// What a person has changed and is left alone.
     pub edited: Vec<PathBuf>,
     /// What a person has taken away and is not put back.

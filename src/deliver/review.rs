@@ -9,7 +9,7 @@ use super::look::is_any;
 use super::outcome::Place;
 use crate::codec;
 use crate::disk::{Cause, Disk, Look, Stamp, Tree};
-use crate::ledger::{Change, Ledger, LetPass};
+use crate::ledger::{Change, Ledger, LetPass, Standing, StandingState};
 use crate::pipeline::WORD;
 use crate::ticket::word::{Mark, Word};
 use crate::tile::Content;
@@ -51,6 +51,12 @@ pub fn review(disk: &Disk, ledger: &mut Ledger, place: &Place<'_>, lying: &[Lyin
     }
     // Rooted there, since the artist may have made a link of the folder; nothing below it is followed.
     let tree = disk.tree(&folder)?;
+    // A drawing whose name another one has now has no original that could be worked through.
+    let standings_of = |ledger: &Ledger, content| -> Result<Vec<Standing>, DeliverError> {
+        let mut found = ledger.standings_of(place.folder, content)?;
+        found.retain(|standing| standing.state != StandingState::Kept);
+        Ok(found)
+    };
     let mut known: BTreeMap<PathBuf, LetPass> =
         ledger.words(place.folder)?.into_iter().map(|picture| (picture.path.clone(), picture)).collect();
     let mut changes = Vec::new();
@@ -67,7 +73,7 @@ pub fn review(disk: &Disk, ledger: &mut Ledger, place: &Place<'_>, lying: &[Lyin
         match &word {
             Some(word) if before.as_ref().and_then(|before| before.word.as_ref()) != Some(word) => {
                 found.heard.push(path.clone());
-                if ledger.standings_of(place.folder, word.content)?.is_empty() {
+                if standings_of(ledger, word.content)?.is_empty() {
                     found.idle.push(path.clone());
                 }
             }
@@ -95,8 +101,7 @@ pub fn review(disk: &Disk, ledger: &mut Ledger, place: &Place<'_>, lying: &[Lyin
     ledger.apply(place.folder, &changes)?;
     let after = said(ledger)?;
     for (content, _) in contents.iter().zip(before.iter().zip(&after)).filter(|(_, (before, after))| before != after) {
-        let standings = ledger.standings_of(place.folder, *content)?;
-        found.concerns.extend(standings.into_iter().map(|standing| standing.path));
+        found.concerns.extend(standings_of(ledger, *content)?.into_iter().map(|standing| standing.path));
     }
     Ok(found)
 }

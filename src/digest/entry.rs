@@ -92,6 +92,17 @@ pub struct Swept {
     pub counts: Vec<Count>,
     /// What the artist should know, the gravest first; those over [`MOST_SWEPT`] are told by their number.
     pub lines: Vec<Remark>,
+    /// What else was remarked, in groups of which each is told by one sentence and its first few.
+    pub folded: Vec<Folded>,
+}
+
+/// Remarks of one sort.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Folded {
+    /// How many they are and of what sort, one sentence.
+    pub says: String,
+    /// Each of them; those over [`MOST_FOLDED`] are told by their number.
+    pub lines: Vec<Remark>,
 }
 
 /// So many of something.
@@ -107,12 +118,14 @@ pub struct Count {
 
 /// The most lines of one sweep.
 pub const MOST_SWEPT: usize = 10;
+/// The most lines of one sort of remarks.
+pub const MOST_FOLDED: usize = 3;
 
 impl Swept {
     /// Whether it is reason enough for a letter.
     #[must_use]
     pub fn is_news(&self) -> bool {
-        !self.lines.is_empty()
+        !self.lines.is_empty() || !self.folded.is_empty()
     }
 }
 

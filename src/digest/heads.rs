@@ -44,7 +44,7 @@ pub fn headline(counts: Counts) -> String {
     let needs = |n: usize| format!("{} {}", tiles(n), if n == 1 { "needs you" } else { "need you" });
     let are = |n: usize| if n == 1 { "is" } else { "are" };
     match counts {
-        Counts { needs: 0, ready: 0, still: 0, swept: true } => "No tile is new, but the archive was swept".into(),
+        Counts { needs: 0, ready: 0, still: 0, swept: true } => "A word about the archive".into(),
         Counts { needs: 0, ready: 0, still: 0, .. } => {
             "No tile is new, but a file in the folder let-pass is not understood".into()
         }

@@ -3,7 +3,7 @@
 //!
 //! Takes entries, yields what both templates print: words only, safe ones. Knows nothing of HTML, text layout or mail.
 
-use super::entry::{Count, Entry, Settings, Swept, Window};
+use super::entry::{Count, Entry, MOST_FOLDED, MOST_SWEPT, Settings, Swept, Window};
 use super::group::{Naming, arrange, copy_note, file};
 use super::heads;
 use super::pick::needs_you;
@@ -82,6 +82,19 @@ pub struct Sweep {
     /// What the artist should know.
     pub lines: Vec<Line>,
     /// How many lines more there were.
+    pub more: usize,
+    /// What else was remarked, by sort.
+    pub folded: Vec<Fold>,
+}
+
+/// Remarks of one sort.
+#[derive(Clone, Debug)]
+pub struct Fold {
+    /// How many they are, as a sentence.
+    pub says: String,
+    /// The first few.
+    pub lines: Vec<Line>,
+    /// How many more there are.
     pub more: usize,
 }
 
@@ -294,7 +307,7 @@ fn mend(entry: &Entry, name: String) -> Mend<'_> {
 fn sweep(swept: &Swept) -> Sweep {
     let counted = |one: &Count| count(one.number as u64, &plain(if one.number == 1 { &one.one } else { &one.several }));
     let counts: Vec<String> = swept.counts.iter().filter(|one| one.number > 0).map(counted).collect();
-    let says = if counts.is_empty() && swept.lines.is_empty() {
+    let says = if counts.is_empty() && !swept.is_news() {
         String::new()
     } else {
         let counts = if counts.is_empty() { String::new() } else { format!(": {}", counts.join(", ")) };
@@ -306,9 +319,15 @@ fn sweep(swept: &Swept) -> Sweep {
         says: sentence(&remark.says),
         place: String::new(),
     };
+    let fold = |folded: &super::entry::Folded| Fold {
+        says: sentence(&folded.says),
+        lines: folded.lines.iter().take(MOST_FOLDED).map(line).collect(),
+        more: folded.lines.len().saturating_sub(MOST_FOLDED),
+    };
     Sweep {
         says,
-        lines: swept.lines.iter().take(super::entry::MOST_SWEPT).map(line).collect(),
-        more: swept.lines.len().saturating_sub(super::entry::MOST_SWEPT),
+        lines: swept.lines.iter().take(MOST_SWEPT).map(line).collect(),
+        more: swept.lines.len().saturating_sub(MOST_SWEPT),
+        folded: swept.folded.iter().map(fold).collect(),
     }
 }

@@ -15,8 +15,8 @@ use std::path::Path;
 
 impl Tree {
     /// Moves the plain file `from` to the free name `to` of another tree, whose folder is made when missing. Within one file
-    /// system it is renamed, and both folders are durable only after [`Tree::sync_up`]; else it is copied, dressed as `dress`
-    /// says, made durable, read back, and only then removed here.
+    /// system it is renamed, and both folders are durable only after [`Tree::sync_up`]; else it is copied with its extended attributes,
+    /// dressed as `dress` says, made durable, read back, and only then removed here.
     ///
     /// # Errors
     /// [`Cause::Taken`] or [`Cause::FolderInTheWay`] when the name is not free; then nothing is changed. [`Cause::Differs`]
@@ -37,7 +37,9 @@ impl Tree {
             ended => return ended,
         }
         let before = self.look(from)?;
+        let file = self.open(from)?;
         let staged = other.stage(to, &Source::Open(self.open(from)?), promised)?;
+        staged.note(&file)?;
         staged.dress(dress)?;
         staged.publish(Onto::Nothing)?;
         other.sync_up(to.parent().unwrap_or(Path::new("")))?;

@@ -5,6 +5,7 @@
 
 use super::count::{Disk, Turn};
 use super::error::{Cause, Deed, DiskError};
+use super::extras;
 use super::read::{CHUNK, QUIET, open, read_at};
 use super::rename::{rename_new, rename_over};
 use super::stamp::{Dress, Stamp};
@@ -110,6 +111,14 @@ impl Staged {
     pub(super) fn dress(&self, dress: Dress) -> Result<(), DiskError> {
         self.disk.run(Deed::Write, &self.target, || dress.put_on(&self.file))?;
         self.disk.run(Deed::Sync, &self.target, || rustix::fs::fsync(&self.file))
+    }
+
+    /// Gives the unnamed file the extended attributes of another.
+    pub(super) fn note(&self, from: &File) -> Result<(), DiskError> {
+        if !extras::any(from) {
+            return Ok(());
+        }
+        self.disk.run(Deed::Write, &self.target, || extras::copy(from, &self.file))
     }
 
     /// Copies the source into the part and returns the hash of what was written.

@@ -55,6 +55,19 @@ impl Ledger {
         self.all(&sql, params![folder, content.0], rows::standing)
     }
 
+    /// The drawings that are kept of a path since another one has it, the latest last.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read.
+    pub fn kept_of(&self, folder: &str, path: &Path) -> Result<Vec<Standing>, LedgerError> {
+        let sql = format!(
+            "SELECT {STANDING} FROM standings WHERE folder = ?1 AND path > ?2 AND path < ?3 AND state = 'kept'
+             ORDER BY at_ms, path"
+        );
+        let key = |end: u8| [bytes(path), &[end]].concat();
+        self.all(&sql, params![folder, key(0), key(1)], rows::standing)
+    }
+
     /// The outputs of a path, in every state but withdrawn, by file.
     ///
     /// # Errors
@@ -107,12 +120,12 @@ impl Ledger {
         Ok(self.all(sql, params![folder, folded(name)], others)?.contains(&true))
     }
 
-    /// Everything whose verdict, findings or outputs changed after change number `after`, in the order of the changes.
+    /// Everything that is or was last at its path whose verdict, findings or outputs changed after change number `after`, in the order of the changes.
     ///
     /// # Errors
     /// When the ledger cannot be read.
     pub fn entries_since(&self, after: i64) -> Result<Vec<Entry>, LedgerError> {
-        let sql = format!("SELECT {STANDING} FROM standings WHERE changed > ?1 ORDER BY changed");
+        let sql = format!("SELECT {STANDING} FROM standings WHERE changed > ?1 AND state <> 'kept' ORDER BY changed");
         let standings = self.all(&sql, params![after], rows::standing)?;
         standings.into_iter().map(|standing| self.entry(standing)).collect()
     }

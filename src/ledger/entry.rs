@@ -10,6 +10,7 @@ use crate::ticket::word::{self, Mark, Word};
 use crate::tile::Content;
 use std::borrow::Cow;
 use std::collections::BTreeSet;
+use std::ffi::OsStr;
 use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
@@ -32,6 +33,8 @@ pub enum StandingState {
     Present,
     /// The original has disappeared; the outputs stay.
     Gone,
+    /// Another drawing has its path now; the outputs stay. Its path in the ledger is [`kept_path`].
+    Kept,
     /// Outputs are being exchanged, or were when the program was killed: the path must be worked through again.
     Unfinished,
 }
@@ -63,6 +66,25 @@ pub struct Standing {
     pub at: SystemTime,
     /// What the artist had let pass of this content when it was judged.
     pub let_pass: BTreeSet<Mark>,
+}
+
+impl Standing {
+    /// The path as a person knows it: of a kept one, the path it had.
+    #[must_use]
+    pub fn shown(&self) -> &Path {
+        let bytes = self.path.as_os_str().as_bytes();
+        let end = bytes.iter().position(|byte| *byte == 0).unwrap_or(bytes.len());
+        Path::new(OsStr::from_bytes(&bytes[..end]))
+    }
+}
+
+/// The path under which a drawing is kept whose own path another one has now: its own, a zero byte, which no path holds, and
+/// the hash of its file.
+#[must_use]
+pub fn kept_path(path: &Path, content: Content) -> PathBuf {
+    let mut key = path.as_os_str().to_os_string();
+    key.push(format!("\0{content}"));
+    key.into()
 }
 
 /// How the name of a companion's role begins; the wish follows.

@@ -1,6 +1,7 @@
-//! How a likeness is written down.
+//! How a likeness and a sketch are written down.
 
 use crate::pipeline::likeness::{Likeness, VERSION};
+use crate::pipeline::sketch::{self, Sketch};
 use crate::tile::Content;
 use rusqlite::{Transaction, params};
 
@@ -8,6 +9,13 @@ use rusqlite::{Transaction, params};
 pub(super) fn liken(step: &Transaction<'_>, content: Content, likeness: &Likeness) -> rusqlite::Result<()> {
     step.prepare_cached("INSERT OR REPLACE INTO likenesses VALUES (?1, ?2, ?3)")?
         .execute(params![content.0, VERSION, text(likeness)?])
+        .map(drop)
+}
+
+/// Stores the sketch of a content, in place of an earlier one.
+pub(super) fn sketch(step: &Transaction<'_>, content: Content, sketch: &Sketch) -> rusqlite::Result<()> {
+    step.prepare_cached("INSERT OR REPLACE INTO sketches VALUES (?1, ?2, ?3)")?
+        .execute(params![content.0, sketch::VERSION, Vec::from(sketch.clone())])
         .map(drop)
 }
 

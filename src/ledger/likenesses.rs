@@ -1,4 +1,4 @@
-//! What is known of twins: likenesses by content, what comparisons came to, and the contact sheets that were drawn.
+//! What is known of drawings: likenesses and sketches by content, what comparisons came to, and the contact sheets that were drawn.
 //!
 //! Takes and yields plain data. What an older version of the signatures wrote counts as unknown.
 
@@ -8,6 +8,7 @@ use super::likeness_rows::{self, text};
 use super::store::Ledger;
 use crate::pipeline::likeness::relation::Relation;
 use crate::pipeline::likeness::{Likeness, VERSION};
+use crate::pipeline::sketch::{self, Sketch};
 use crate::tile::Content;
 use rusqlite::{OptionalExtension, Row, params};
 use std::collections::HashMap;
@@ -33,6 +34,26 @@ impl Ledger {
         let read = |row: &Row<'_>| Ok((Content(row.get(0)?), row.get::<_, String>(1)?));
         let rows = self.all("SELECT content, likeness FROM likenesses WHERE version = ?1", [VERSION], read)?;
         Ok(rows.into_iter().filter_map(|(content, text)| Some((content, serde_json::from_str(&text).ok()?))).collect())
+    }
+
+    /// The likeness of a content.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read. One of an unknown shape counts as not kept.
+    pub fn likeness(&self, content: Content) -> Result<Option<Likeness>, LedgerError> {
+        let sql = "SELECT likeness FROM likenesses WHERE content = ?1 AND version = ?2";
+        let found = self.all(sql, params![content.0, VERSION], |row| row.get::<_, String>(0))?.pop();
+        Ok(found.and_then(|text| serde_json::from_str(&text).ok()))
+    }
+
+    /// The sketch of a content.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read. One of an unknown shape counts as not kept.
+    pub fn sketch(&self, content: Content) -> Result<Option<Sketch>, LedgerError> {
+        let sql = "SELECT sketch FROM sketches WHERE content = ?1 AND version = ?2";
+        let found = self.all(sql, params![content.0, sketch::VERSION], |row| row.get::<_, Vec<u8>>(0))?.pop();
+        Ok(found.and_then(|lights| Sketch::try_from(lights).ok()))
     }
 
     /// Keeps likenesses, in place of earlier ones.

@@ -45,6 +45,11 @@ pub enum News {
     New,
     /// Someone wrote it anew.
     Changed,
+    /// Someone wrote another drawing under its name.
+    Reused {
+        /// The hash of the bytes it had.
+        before: Content,
+    },
     /// Its bytes changed and nothing says that anyone wrote it.
     Damaged,
     /// It has its recorded bytes again.

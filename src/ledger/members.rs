@@ -57,7 +57,7 @@ impl Ledger {
     /// When the ledger cannot be read.
     pub fn places_of(&self, content: Content) -> Result<Vec<(String, PathBuf)>, LedgerError> {
         let sql = "SELECT folder, path FROM members WHERE content = ?1 AND state = 'present'
-                   UNION SELECT folder, path FROM standings WHERE content = ?1 AND state <> 'gone'
+                   UNION SELECT folder, path FROM standings WHERE content = ?1 AND state NOT IN ('gone', 'kept')
                    UNION SELECT 'outputs/' || folder, file FROM outputs
                          WHERE content = ?1 AND state IN ('published', 'withdrawn')
                    ORDER BY 1, 2";

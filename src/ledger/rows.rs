@@ -123,12 +123,13 @@ pub(super) fn state_name(state: StandingState) -> &'static str {
     match state {
         StandingState::Present => "present",
         StandingState::Gone => "gone",
+        StandingState::Kept => "kept",
         StandingState::Unfinished => "unfinished",
     }
 }
 
 fn state_of(name: &str) -> Option<StandingState> {
-    [StandingState::Present, StandingState::Gone, StandingState::Unfinished]
+    [StandingState::Present, StandingState::Gone, StandingState::Kept, StandingState::Unfinished]
         .into_iter()
         .find(|state| state_name(*state) == name)
 }

@@ -9,11 +9,11 @@ use std::path::Path;
 use std::time::Duration;
 
 /// The steps from each version to the next; the number of steps is the version.
-const STEPS: [&str; 6] = [FIRST, LET_PASS, TOLD, MAIL, ARCHIVE, TWINS];
+const STEPS: [&str; 7] = [FIRST, LET_PASS, TOLD, MAIL, ARCHIVE, TWINS, SKETCHES];
 
 /// For each version, what stands in for what it lacks when an older ledger is only read: temporary tables and views are
 /// found before the stored ones of the same name and are never written to the file.
-const STAND_INS: [&str; 6] = [
+const STAND_INS: [&str; 7] = [
     "",
     "CREATE TEMP VIEW standings AS SELECT *, '' AS let_pass FROM main.standings;
      CREATE TEMP TABLE words (
@@ -37,6 +37,8 @@ const STAND_INS: [&str; 6] = [
     "CREATE TEMP TABLE likenesses (content BLOB, version INTEGER, likeness TEXT);
      CREATE TEMP TABLE relations (one BLOB, other BLOB, version INTEGER, relation TEXT);
      CREATE TEMP TABLE contacts (folder TEXT, file BLOB, sheet TEXT, content BLOB);",
+    "CREATE TEMP TABLE sketches (content BLOB, version INTEGER, sketch BLOB);
+     CREATE TEMP TABLE remarks (folder TEXT, kind TEXT, files BLOB, says TEXT, remedy TEXT, changed INTEGER);",
 ];
 
 /// Marks the file as a ledger of ours: the letters "Burl".
@@ -164,6 +166,20 @@ CREATE TABLE contacts (
     folder TEXT NOT NULL, file BLOB NOT NULL, sheet TEXT NOT NULL, content BLOB NOT NULL,
     PRIMARY KEY (folder, file)
 ) STRICT, WITHOUT ROWID;
+";
+
+/// What is kept of each content to know whether another one under its name shows the same drawing; and what the last whole
+/// sweep of an archive remarked on twins, names and strays, each with the number of the change it came with.
+const SKETCHES: &str = "
+CREATE TABLE sketches (
+    content BLOB PRIMARY KEY, version INTEGER NOT NULL, sketch BLOB NOT NULL
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE remarks (
+    folder TEXT NOT NULL, kind TEXT NOT NULL, files BLOB NOT NULL, says TEXT NOT NULL, remedy TEXT NOT NULL,
+    changed INTEGER NOT NULL, PRIMARY KEY (folder, kind, files, says)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX remarks_by_change ON remarks (changed);
 ";
 
 /// The newest version this program knows.

@@ -12,6 +12,7 @@ use super::rows::{millis, stamp_text, state_columns, state_name};
 use super::schema;
 use crate::disk::{Deed, Disk};
 use crate::pipeline::likeness::Likeness;
+use crate::pipeline::sketch::Sketch;
 use crate::ticket::Ticket;
 use crate::ticket::word;
 use crate::tile::Content;
@@ -38,6 +39,13 @@ pub enum Change {
         name: PathBuf,
         /// The original's path.
         path: PathBuf,
+    },
+    /// Passes all names of a path on to another.
+    Pass {
+        /// The path that has them.
+        from: PathBuf,
+        /// The path that gets them.
+        to: PathBuf,
     },
     /// Gives back all names of a path.
     Release(PathBuf),
@@ -79,6 +87,8 @@ pub enum Change {
     Strike(PathBuf),
     /// Keeps the likeness of a content, in place of an earlier one.
     Liken(Content, Box<Likeness>),
+    /// Keeps the sketch of a content, in place of an earlier one.
+    Sketch(Content, Box<Sketch>),
 }
 
 impl Ledger {
@@ -173,6 +183,12 @@ fn apply_one(step: &Transaction<'_>, folder: &str, change: &Change) -> rusqlite:
              WHERE NOT EXISTS (SELECT 1 FROM claims WHERE folder = ?1 AND folded = ?2 AND path = ?3)",
             params![folder, folded(name), bytes(path)],
         )?,
+        Change::Pass { from, to } => {
+            run(
+                "UPDATE claims SET path = ?3 WHERE folder = ?1 AND path = ?2",
+                params![folder, bytes(from), bytes(to)],
+            )?;
+        }
         Change::Release(path) => {
             run("DELETE FROM claims WHERE folder = ?1 AND path = ?2", params![folder, bytes(path)])?;
         }
@@ -205,6 +221,7 @@ fn apply_one(step: &Transaction<'_>, folder: &str, change: &Change) -> rusqlite:
         }
         Change::Strike(path) => member_rows::strike(step, folder, path)?,
         Change::Liken(content, likeness) => likeness_rows::liken(step, *content, likeness)?,
+        Change::Sketch(content, sketch) => likeness_rows::sketch(step, *content, sketch)?,
     }
     Ok(None)
 }

@@ -9,6 +9,7 @@ use super::members::LastSweep;
 use super::rows::{self, STANDING, odd, verdict_of};
 use super::store::Ledger;
 use crate::finding::Verdict;
+use crate::tile::Content;
 use rusqlite::params;
 use std::path::PathBuf;
 
@@ -48,6 +49,8 @@ pub struct FolderSummary {
     pub unreadable: i64,
     /// Originals that have disappeared since.
     pub gone: i64,
+    /// Drawings whose path another one has since, by that path, each with what was given back of it.
+    pub kept: Vec<(PathBuf, Vec<PathBuf>)>,
     /// Tiles whose outputs are being exchanged.
     pub unfinished: i64,
     /// Outputs a person changed, relative to the output folder.
@@ -114,6 +117,7 @@ impl Ledger {
             let Some(summary) = folders.last_mut() else { continue };
             *match (state.as_str(), verdict) {
                 ("gone", _) => &mut summary.gone,
+                ("kept", _) => continue,
                 ("unfinished", _) => &mut summary.unfinished,
                 (_, Verdict::Sound) => &mut summary.sound,
                 (_, Verdict::Mended) => &mut summary.mended,
@@ -129,11 +133,17 @@ impl Ledger {
                 let list = if output.state == OutputState::Edited { &mut summary.edited } else { &mut summary.removed };
                 list.push(output.file);
             }
+            for standing in self.standings(&summary.folder)?.iter().filter(|one| one.state == StandingState::Kept) {
+                let mut outputs = self.outputs(&summary.folder, &standing.path)?;
+                outputs.retain(|output| output.state == OutputState::Published);
+                let files = outputs.into_iter().map(|output| output.file).collect();
+                summary.kept.push((standing.shown().into(), files));
+            }
             summary.let_pass = self.told_to_pass(&summary.folder)?;
             for picture in self.words(&summary.folder)? {
                 match &picture.word {
                     None => summary.strange.push(picture.path),
-                    Some(word) if self.standings_of(&summary.folder, word.content)?.is_empty() => {
+                    Some(word) if self.is_idle(&summary.folder, word.content)? => {
                         summary.idle.push(picture.path);
                     }
                     Some(_) => {}
@@ -142,6 +152,11 @@ impl Ledger {
         }
         let (archives, newest_held, last_letter) = (self.archives()?, self.newest_held()?, self.last_letter()?);
         Ok(Summary { folders, archives, newest_held, last_letter })
+    }
+
+    /// Whether no tile of a folder has this content.
+    fn is_idle(&self, folder: &str, content: Content) -> Result<bool, LedgerError> {
+        Ok(self.standings_of(folder, content)?.iter().all(|standing| standing.state == StandingState::Kept))
     }
 
     fn archives(&self) -> Result<Vec<ArchiveSummary>, LedgerError> {

@@ -32,6 +32,8 @@ pub struct Judgment {
     pub lattice: Lattice,
     /// The see-through pixels, sorted out; what a mend may touch.
     pub survey: alpha::Survey,
+    /// How many flat colors were seen in it; `None` when its art is not flat.
+    pub flat_colors: Option<u32>,
     /// All findings, gravest first.
     pub findings: Vec<Finding>,
     /// What was measured, in the order of the rules; what passed as well as what did not.
@@ -92,6 +94,7 @@ pub fn judge(tile: &Tile, spec: &Spec) -> Judgment {
         judged_as: joints.judged_as,
         lattice,
         survey,
+        flat_colors: colors.seen,
         findings,
         readings,
         verdict,

@@ -25,6 +25,7 @@ pub fn ticket(tile: &Tile, judgment: &Judgment, name: &str, spec: &Spec) -> Tick
             joins_as: judgment.joins_as.iter().map(|repeat| repeat.name().into()).collect(),
             unit: unit(judgment, width, height),
         },
+        flat_colors: judgment.flat_colors,
         verdict: judgment.verdict,
         findings: judgment.findings.clone(),
         ..blank(tile.content, meta.format.name(), name, spec)
@@ -63,6 +64,7 @@ fn blank(content: Content, format: &str, name: &str, spec: &Spec) -> Ticket {
         spec_digest: spec.digest(),
         ground: String::new(),
         repeat: RepeatFound::default(),
+        flat_colors: None,
         verdict: Verdict::Unreadable,
         findings: Vec::new(),
         readings: Vec::new(),

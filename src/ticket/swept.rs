@@ -50,6 +50,12 @@ pub struct Tile {
     /// The path it had, when it was moved.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub moved_from: Option<String>,
+    /// The raw bytes of that path in hexadecimal, only when it is not UTF-8.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub moved_from_hex: Option<String>,
+    /// The family of twins and colorways it belongs to, named by the first of their paths.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub family: Option<String>,
     /// The recorded hash, 64 hexadecimal digits.
     pub blake3: String,
     /// The hash it was found with, of a damaged file.
@@ -83,6 +89,10 @@ pub struct Remark {
     pub kind: String,
     /// The files, relative to the archive's folder.
     pub files: Vec<String>,
+    /// The raw bytes of those whose names are not UTF-8, as hexadecimal digits, in the same order; empty texts for the others.
+    /// Absent when there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub files_hex: Vec<String>,
     /// What is seen.
     pub says: String,
     /// What to do; empty when nothing is.

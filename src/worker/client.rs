@@ -269,5 +269,5 @@ fn given_up(job: &Job, death: &Death, original: &File) -> Result<Reply, WorkerEr
     let order = job.order(&limits);
     let outcome = pipeline::unreadable(content, "", &order, finding);
     let made = products::keep(outcome.made, Path::new(&job.scratch)).map_err(failed)?;
-    Ok(Reply::Done { ticket: Box::new(outcome.ticket), made, likeness: None })
+    Ok(Reply::Done { ticket: Box::new(outcome.ticket), made, likeness: None, sketch: None })
 }

@@ -5,6 +5,7 @@ use crate::pipeline::likeness::Likeness;
 use crate::pipeline::likeness::relation::Relation;
 use crate::pipeline::likeness::turn::Turn;
 use crate::pipeline::mockup::family;
+use crate::pipeline::sketch::Sketch;
 use crate::pipeline::{Order, Product, Wants, mockup};
 use crate::spec::{Repeat, Spec};
 use crate::ticket::Ticket;
@@ -153,6 +154,8 @@ pub enum Reply {
         made: Vec<Made>,
         /// What is kept of it to find its twins, where that was wanted and it could be opened.
         likeness: Option<Box<Likeness>>,
+        /// What is kept of it to know its drawing under a name again, likewise.
+        sketch: Option<Box<Sketch>>,
     },
     /// The worker could not read or write, which is not the tile's fault.
     Failed {

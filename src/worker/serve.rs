@@ -73,9 +73,9 @@ impl Buffers {
         let order = job.order(&limits);
         let outcome = pipeline::run(&self.file, &order, std::mem::take(&mut self.samples));
         self.samples = outcome.reuse;
-        let likeness = outcome.likeness.map(Box::new);
+        let (likeness, sketch) = (outcome.likeness.map(Box::new), outcome.sketch.map(Box::new));
         match products::keep(outcome.made, Path::new(&job.scratch)) {
-            Ok(made) => Reply::Done { ticket: Box::new(outcome.ticket), made, likeness },
+            Ok(made) => Reply::Done { ticket: Box::new(outcome.ticket), made, likeness, sketch },
             Err(error) => Reply::Failed { why: error.to_string() },
         }
     }

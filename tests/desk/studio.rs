@@ -5,7 +5,7 @@
 use burler::codec::noted;
 use burler::codec::picture::encode_png;
 use burler::deliver::{
-    DeliverError, Delivered, Delivery, Lying, Outcome, Parcel, Place, Reviewed, Role, deliver, review,
+    DeliverError, Delivered, Delivery, Lying, Outcome, Parcel, Place, Reviewed, Role, Succession, deliver, review,
 };
 use burler::disk::{self, Disk, Source};
 use burler::finding::{Finding, Grade, Kind, Verdict};
@@ -94,6 +94,13 @@ impl Studio {
         self.hand_in(&outcome)
     }
 
+    /// As when the file is another drawing than the one before, and a newer export of the one with the text `renews`.
+    pub fn try_another(&mut self, path: &str, verdict: Verdict, renews: &str) -> Result<Delivery, DeliverError> {
+        let renews = Some(Content::of(renews.as_bytes())).filter(|_| !renews.is_empty());
+        let outcome = Outcome { succession: Succession::Another { renews }, ..self.outcome(path, verdict) };
+        self.hand_in(&outcome)
+    }
+
     pub fn hand_in(&mut self, outcome: &Outcome) -> Result<Delivery, DeliverError> {
         let (exports, checked) = (self.exports(), self.checked());
         let place = Place { folder: FOLDER, exports: &exports, checked: &checked };
@@ -174,6 +181,7 @@ impl Studio {
             let state = match standing.state {
                 StandingState::Present => "present",
                 StandingState::Gone => "gone",
+                StandingState::Kept => "kept",
                 StandingState::Unfinished => "unfinished",
             };
             lines.push(format!(
@@ -253,6 +261,7 @@ pub fn outcome(full: &Path, path: &Path, verdict: Verdict) -> Outcome {
         ticket: ticket(path, content, verdict),
         pictures: "2x2".into(),
         let_pass: BTreeSet::new(),
+        succession: Succession::Replaces,
         parcels,
     }
 }
@@ -303,6 +312,7 @@ pub fn ticket(path: &Path, content: Content, verdict: Verdict) -> Ticket {
         spec_digest: "0123456789abcdef".into(),
         ground: "opaque".into(),
         repeat: RepeatFound { joins_as: vec!["block".into()], unit: None },
+        flat_colors: None,
         verdict: if verdict == Verdict::Mended { Verdict::Mendable } else { verdict },
         findings,
         readings: Vec::new(),

@@ -81,6 +81,7 @@ impl Vault {
             checked: self.at("checked"),
             sheets: Sheets::new(Spec::default(), &self.specs),
             rereading: Rereading { within: Duration::from_hours(24 * 30), all: false },
+            untouched: archive::stray::YOUNG,
             mend: self.mend,
             dry_run: false,
             mockup: mockup::Settings { max_side: 200, ..mockup::Settings::default() },

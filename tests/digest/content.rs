@@ -1,7 +1,7 @@
 //! The parts of a letter beside its usual ones: groups, copies, what was fixed, what still needs the artist, sweeps, cautions.
 
 use super::{assert_in_order, entry, finding, picture, read, titled, window};
-use burler::digest::{Count, Kept, Remark, Still, Swept, Window, letter};
+use burler::digest::{Count, Folded, Kept, Remark, Still, Swept, Window, letter};
 use burler::finding::{Finding, Grade, Kind, Verdict};
 
 fn broken(tile: &str) -> burler::digest::Entry {
@@ -61,6 +61,10 @@ fn a_letter_has_every_part_in_its_order_and_the_text_says_what_the_page_says() {
         lines: (0..12)
             .map(|i| Remark { name: format!("2019/knots-{i}.png"), says: "changed without its time".into() })
             .collect(),
+        folded: vec![Folded {
+            says: "5 files do not seem to belong there; nothing was touched".into(),
+            lines: (0..5).map(|i| Remark { name: format!("notes-{i}.txt"), says: "not an image".into() }).collect(),
+        }],
     };
     let window = Window {
         kept: Kept { needs: 3, mended: 1 },
@@ -100,6 +104,11 @@ fn a_letter_has_every_part_in_its_order_and_the_text_says_what_the_page_says() {
         "Changed without its time.",
         "2019/knots-9.png",
         "And 2 more.",
+        "5 files do not seem to belong there; nothing was touched.",
+        "notes-0.txt",
+        "Not an image.",
+        "notes-2.txt",
+        "and 2 more",
         "Good to know",
         "No profile. Embed one.",
         "Cautions",

@@ -158,6 +158,10 @@ fn many_hostile_names_in_letters_stay_names() {
                 when: some(),
                 counts: vec![burler::digest::Count { number: 2, one: some(), several: some() }],
                 lines: vec![Remark { name: some(), says: some() }],
+                folded: vec![burler::digest::Folded {
+                    says: some(),
+                    lines: vec![Remark { name: some(), says: some() }],
+                }],
             }],
             ..Window::default()
         };

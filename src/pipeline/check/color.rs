@@ -27,6 +27,9 @@ pub struct Colors {
     pub findings: Vec<Finding>,
     /// What was measured, whether or not it passed.
     pub readings: Vec<Reading>,
+    /// How many flat colors the first look saw; `None` in art that is not flat, or lossy. Colorways of one drawing are looked
+    /// at in the same places, so that their numbers can be compared.
+    pub seen: Option<u32>,
 }
 
 impl Colors {
@@ -42,7 +45,8 @@ impl Colors {
 #[must_use]
 pub fn judge(tile: &Tile, spec: &Spec) -> Colors {
     let look = census::look(&tile.raster);
-    let mut colors = Colors::default();
+    let seen = (look.flat && !tile.meta.lossy).then(|| u32::try_from(look.colors.len()).unwrap_or(u32::MAX));
+    let mut colors = Colors { seen, ..Colors::default() };
     // A lossy coder strews colors about of its own. Where the look saw none strewn, there are too few to speak of.
     let can_stray = look.flat && !tile.meta.lossy && look.odd > 0 && look.odd * stray::CLEAN_PER_ODD <= look.clean;
     let sure = spec.colors.filter(|limit| !look.flat && look.colors.len() as u64 > u64::from(*limit));

@@ -356,7 +356,7 @@ impl<'a> Side<'a> {
         // What stands out is hardly visible, or, where places are counted, nothing at the joint is.
         let speaks = |reading: &&Reading| reading.beyond() && reading.statistic.in_levels();
         let counted = readings.iter().any(|reading| reading.beyond() && !reading.statistic.in_levels());
-        if !(readings.iter().filter(speaks).any(|reading| shows(reading)) || counted && readings.iter().any(shows)) {
+        if !(readings.iter().filter(speaks).any(shows) || counted && readings.iter().any(shows)) {
             return Standing::Faint;
         }
         Standing::Broken
