@@ -44,8 +44,9 @@ const PLACES: i64 = 16;
 /// Codes that are taken as one color.
 const CLASS: u8 = 8;
 
-/// How far a color may be from what it should be, in codes; in strong contrasts a quarter of them. A lossy coder stays within.
-const NEAR: u8 = 16;
+/// How far a color may be from what it should be, in codes; in strong contrasts an eighth of them. A lossy coder stays within at
+/// nearly all places; the shades of a weave do not, which checks have none of.
+const NEAR: u8 = 12;
 
 /// About how many places are looked at to choose a shift, and then to decide.
 const FEW: f64 = 2500.0;
@@ -138,7 +139,7 @@ fn follow(pairs: &[(Both, usize)]) -> Following {
         }
     }
     let range = (0..4).map(|c| high[c].saturating_sub(low[c])).max().unwrap_or(0);
-    let near = u64::from((range / 4).max(NEAR));
+    let near = u64::from((range / 8).max(NEAR));
     // A color that occurs once explains nothing.
     let follows = |(own, its): &Both| {
         sums.get(&class(*own)).is_some_and(|(sum, count)| {

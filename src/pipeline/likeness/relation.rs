@@ -157,6 +157,10 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
     let (best, worst) = best?;
     let same = best.colors.same_colors() && best.colors.whole <= SAME.whole;
     let kind = if same { Colors::Same } else { Colors::Exchanged };
+    // Small units at another scale, in other colors besides, are too little to go by.
+    if kind == Colors::Exchanged && !best.frames.of_wholes() {
+        return None;
+    }
     if plain && !(kind == Colors::Same && best.frames.of_wholes()) && !best.follows(one, other, Following::OF_PLAIN) {
         return None;
     }
