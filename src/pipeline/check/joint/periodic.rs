@@ -38,6 +38,8 @@ const PART_OF_PERIOD: i64 = 3;
 const SURE_LINES: std::ops::RangeInclusive<i64> = 2..=4;
 /// Two lines are alike when at most one pixel in so many differs.
 const ALIKE: u64 = 20;
+/// A design is bands where such a share of neighboring lines are alike.
+const IN_BANDS: (u64, u64) = (4, 5);
 /// How deep boxes reach.
 const DEPTH: u32 = 2;
 
@@ -225,7 +227,7 @@ impl Look<'_> {
         if lines == 0 && (self.sheet.of_edges() || !crossings.iter().all(|count| beyond_a_pixel(lattice, *count))) {
             return None;
         }
-        let faint = lines.abs() == 1 && inside_bands(self.tile, self.ground, axis);
+        let faint = lines.abs() == 1 && in_bands(self.tile, self.ground, axis);
         Some(Misfit { axis, period, lines, faint, crossing: crossings[0] })
     }
 }
@@ -272,9 +274,9 @@ fn beyond_a_pixel(lattice: &Lattice, count: Count) -> bool {
     !lattice.below(Count { differing: count.differing * 2, pairs: count.pairs * 3, unlike: 0 }, 1)
 }
 
-/// Whether the last two lines are alike and the first two are: a line more or less there makes a band wider or narrower by
-/// one pixel, as rounding the bands of a drawing to whole pixels does anywhere.
-fn inside_bands(tile: &Tile, ground: Ground, axis: Axis) -> bool {
+/// Whether the design is bands, of which each line but the last is like the next: a line more or less makes a band wider or
+/// narrower by one pixel, as rounding the bands of a drawing to whole pixels does anywhere.
+fn in_bands(tile: &Tile, ground: Ground, axis: Axis) -> bool {
     let raster = &tile.raster;
     let (width, height) = (raster.width(), raster.height());
     let pixel = |line: u32, place: u32| match axis {
@@ -283,11 +285,14 @@ fn inside_bands(tile: &Tile, ground: Ground, axis: Axis) -> bool {
     };
     let (lines, length) = if axis == Axis::Columns { (width, height) } else { (height, width) };
     let shown = |pixel: [u8; 4]| if ground == Ground::Transparent && pixel[3] == 0 { [0; 4] } else { pixel };
-    let alike = |a: u32, b: u32| {
-        let differing = (0..length).filter(|place| shown(pixel(a, *place)) != shown(pixel(b, *place))).count() as u64;
+    let alike = |line: &u32| {
+        let differs = |place: &u32| shown(pixel(*line, *place)) != shown(pixel(line + 1, *place));
+        let differing = (0..length).filter(differs).count() as u64;
         differing * ALIKE <= u64::from(length)
     };
-    lines > 2 && alike(0, 1) && alike(lines - 2, lines - 1)
+    let pairs = lines.saturating_sub(1);
+    let even = (0..pairs).filter(alike).count() as u64;
+    even * IN_BANDS.1 >= u64::from(pairs) * IN_BANDS.0
 }
 
 /// Whether a finding is about the joint of an axis: all its boxes touch a border that it joins and lie along it.
