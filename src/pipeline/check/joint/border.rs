@@ -40,8 +40,21 @@ pub(super) enum Intent {
 
 /// What lines of one color say about the joint of `axis`.
 pub(super) fn intent(view: View, raster: &Raster, axis: Axis) -> Intent {
+    if view.luma() {
+        return within(view, raster, axis, NEAR_LOSSY);
+    }
+    match within(view, raster, axis, NEAR) {
+        // A coder's past is looked for last, since that reads the whole tile.
+        Intent::Unknown if within(view, raster, axis, NEAR_LOSSY) == Intent::DrawnLine && past::wavers(raster) => {
+            Intent::DrawnLine
+        }
+        intent => intent,
+    }
+}
+
+/// The same where colors within so many levels are one.
+fn within(view: View, raster: &Raster, axis: Axis, near: u8) -> Intent {
     let lines = axis.lines(raster);
-    let near = if view.luma() || past::wavers(raster) { NEAR_LOSSY } else { NEAR };
     let uniform = |index: usize| {
         let line = view.take(raster, axis, index);
         let color = color(&line);
