@@ -73,3 +73,46 @@ impl Part {
         Some((x, y))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tile::{Channels, Content, Format, Meta, Profile};
+
+    /// Checks of 15 px, 300 px each way, that become others over the lowest 60 lines.
+    fn painted_over() -> Tile {
+        let value = |x: u32, y: u32| if (x / 15 + y / 15).is_multiple_of(2) { 40 } else { 200 };
+        let samples = (0..300 * 300_u32).flat_map(|at| {
+            let (x, y) = (at % 300, at / 300);
+            let part = (y.saturating_sub(240) * 2).min(100);
+            let value = (value(x, y) * (100 - part) + value(x + 7, y + 4) * part) / 100;
+            [value as u8, value as u8, value as u8, 255]
+        });
+        let raster = Raster::new(300, 300, samples.collect()).expect("as many samples as pixels");
+        let meta = Meta {
+            format: Format::Png,
+            bytes: 0,
+            channels: Channels::Rgba,
+            bit_depth: 8,
+            resolution: None,
+            profile: Profile::Untagged,
+            interlaced: false,
+            frames: 1,
+            pages: 1,
+            lossy: false,
+        };
+        Tile { raster, deep: None, meta, content: Content::of(b"") }
+    }
+
+    #[test]
+    fn the_unit_is_found_where_the_border_was_not_painted_over() {
+        let tile = painted_over();
+        assert!(Sheet::colors(&tile, Ground::Opaque).find().moves.len() < 2, "the whole tile has no unit");
+        let part = part(&tile, Ground::Opaque).expect("the upper part has one");
+        assert_eq!((part.area, part.unit.area()), (Area { x: 0, y: 0, width: 300, height: 225 }, 450));
+        // One check further each way, and straight up by two.
+        assert!(part.unit.holds([15, 15]) && part.unit.holds([0, 30]) && !part.unit.holds([15, 0]));
+        let (x, y) = part.like(7, 292).expect("the part reaches everywhere");
+        assert!(part.unit.holds([7 - i64::from(x), 292 - i64::from(y)]) && y < 225, "{x}, {y}");
+    }
+}

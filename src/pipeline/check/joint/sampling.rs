@@ -264,11 +264,7 @@ impl<'a> Crossings<'a> {
 
 /// The statistics of a crossing beside those of pairs inside; `names` are those of shift, advance and loose ends.
 fn beside(joint: &Crossing, inside: &[Crossing], lines: usize, names: &[Statistic]) -> Vec<Reading> {
-    let middle = |value: fn(&Crossing) -> f64| {
-        let mut values: Vec<f64> = inside.iter().map(value).collect();
-        values.sort_unstable_by(f64::total_cmp);
-        values.get(values.len() / 2).copied().unwrap_or(0.0)
-    };
+    let middle = |value: fn(&Crossing) -> f64| together::middle(inside.iter().map(value).collect());
     let (content, slant) = (middle(|pair| pair.content), middle(|pair| pair.slant));
     let damped = |vote: f64, weight: f64, usual: f64| vote.abs() * weight / (weight + DAMPING * usual).max(1.0);
     let reading = |statistic: Statistic, floor: f64, value: &dyn Fn(&Crossing) -> f64| {

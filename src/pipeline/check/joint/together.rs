@@ -90,7 +90,7 @@ fn measure(floor: f64, value: impl Fn(&Whole) -> f64 + 'static) -> Measure {
 }
 
 /// The median; 0 of nothing.
-fn middle(mut values: Vec<f64>) -> f64 {
+pub(super) fn middle(mut values: Vec<f64>) -> f64 {
     values.sort_unstable_by(f64::total_cmp);
     values.get(values.len() / 2).copied().unwrap_or(0.0)
 }
