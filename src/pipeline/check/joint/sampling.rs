@@ -11,11 +11,13 @@ use super::light::{self, BLOCKS, Light};
 use super::limit::{limit, limit_within};
 use super::line::{Axis, Line, View, mask};
 use super::passage::{self, Band, DEEP, Passage};
+use super::rare::Rare;
 use super::reading::Reading;
 use super::step;
 use super::strip::{PAIRS, STRIP, stride, strips};
 use super::tally::{Statistic, TALLIED, Tally};
 use super::together::{self, LOOSE_FLOOR, Whole};
+use super::uneven;
 use crate::tile::Raster;
 use std::cell::{OnceCell, RefCell};
 
@@ -73,13 +75,15 @@ pub(super) struct Crossings<'a> {
     excess: RefCell<[Vec<f64>; TALLIED]>,
     strips_done: RefCell<usize>,
     customary: OnceCell<Option<Customary>>,
+    rare: OnceCell<Option<Rare>>,
 }
 
 impl<'a> Crossings<'a> {
     pub(super) fn new(view: View, raster: &'a Raster, axis: Axis) -> Self {
         let lights = RefCell::new(vec![None; axis.lines(raster)]);
         let (measured, passages, wholes, excess, strips_done) = Default::default();
-        Self { view, raster, axis, measured, passages, wholes, lights, excess, strips_done, customary: OnceCell::new() }
+        let (customary, rare) = Default::default();
+        Self { view, raster, axis, measured, passages, wholes, lights, excess, strips_done, customary, rare }
     }
 
     /// The statistics of excess at a joint beside those of a sample: `Ok` if the sample clears every one of them, since the
@@ -129,27 +133,32 @@ impl<'a> Crossings<'a> {
         self.customary.get_or_init(|| Customary::learned(self.view, self.raster, self.axis)).as_ref()
     }
 
+    /// How rare the figures of edges are inside; nothing in a tile of too few lines.
+    pub(super) fn rare(&self) -> Option<&Rare> {
+        self.rare.get_or_init(|| Rare::learned(self.view, self.raster, self.axis)).as_ref()
+    }
+
     /// Whether customs were asked for and found.
     pub(super) fn known_customary(&self) -> bool {
         self.customary.get().is_some_and(Option::is_some)
     }
 
     /// All that was measured at a joint together, beside pairs inside: as many as it takes to clear it, or all.
-    pub(super) fn together(&self, joint: &Whole) -> Option<Reading> {
+    pub(super) fn together(&self, joint: &Whole) -> Vec<Reading> {
         loop {
-            let with_custom = |(line, pair): &(usize, Whole)| match self.customary().and_then(|art| art.inside(*line)) {
-                Some(departs) => Whole { departs, ..pair.clone() },
-                None => pair.clone(),
+            let in_every_way = |(line, pair): &(usize, Whole)| {
+                let departs = self.customary().and_then(|art| art.inside(*line)).unwrap_or(pair.departs);
+                Some(Whole { departs, rare: self.rare()?.inside(*line)?, ..pair.clone() })
             };
-            let inside: Vec<Whole> = self.wholes.borrow().iter().map(with_custom).collect();
+            let inside: Vec<Whole> = self.wholes.borrow().iter().filter_map(in_every_way).collect();
             let done = *self.strips_done.borrow();
             if !inside.is_empty() {
-                let reading = together::reading(joint, &inside);
-                if !reading.beyond() || done >= self.strips() {
-                    return Some(reading);
+                let readings = together::readings(joint, &inside);
+                if !readings.iter().any(Reading::beyond) || done >= self.strips() {
+                    return readings.into();
                 }
             } else if done >= self.strips() {
-                return None;
+                return Vec::new();
             }
             self.measure(done.max(FIRST_STRIPS));
         }
@@ -192,8 +201,9 @@ impl<'a> Crossings<'a> {
                     // The first pair of four lines is that of lines 1 and 2.
                     let crossing = measured.get(before + (line - 1) / self.thinned());
                     if let (Some(crossing), Some(excess)) = (crossing, excess.get(line - 1)) {
-                        let whole =
-                            Whole { excess: *excess, crossing: *crossing, passage, departs: Default::default() };
+                        let (excess, uneven) = *excess;
+                        let (departs, rare) = Default::default();
+                        let whole = Whole { excess, crossing: *crossing, passage, departs, rare, uneven };
                         self.wholes.borrow_mut().push((first + line, whole));
                     }
                 }
@@ -203,7 +213,7 @@ impl<'a> Crossings<'a> {
     }
 
     /// Adds the excess of the pairs of a strip, and yields it pair by pair where all pixels count.
-    fn measure_excess(&self, strip: &[(Line, Option<Vec<u8>>)]) -> Vec<[f64; TALLIED]> {
+    fn measure_excess(&self, strip: &[(Line, Option<Vec<u8>>)]) -> Vec<([f64; TALLIED], [f64; uneven::PARTS.len()])> {
         let length = self.axis.length(self.raster);
         let steps: Vec<[Vec<u8>; 2]> = strip
             .windows(2)
@@ -216,6 +226,7 @@ impl<'a> Crossings<'a> {
             .collect();
         let mut tally = Tally::new(length, steps.len().saturating_sub(2));
         let mut pair = PairOfLines::new(length);
+        let mut unevenness = Vec::new();
         for (number, (steps, lines)) in steps.windows(3).zip(strip.windows(4)).enumerate() {
             let masked = lines.iter().any(|(_, counted)| counted.is_some());
             if masked {
@@ -224,6 +235,7 @@ impl<'a> Crossings<'a> {
             }
             pair.measure([&steps[0][0], &steps[1][0], &steps[2][0]], [&steps[0][1], &steps[2][1]], masked);
             tally.add_pair(number, &pair.excess, &pair.places, masked.then_some(&pair.counted));
+            unevenness.push(uneven::of(&pair.excess));
         }
         let values = tally.values();
         for (excess, more) in self.excess.borrow_mut().iter_mut().zip(&values) {
@@ -231,7 +243,7 @@ impl<'a> Crossings<'a> {
         }
         let all_count = strip.iter().all(|(_, counted)| counted.is_none());
         let pairs = if all_count { values[0].len() } else { 0 };
-        (0..pairs).map(|pair| std::array::from_fn(|at| values[at][pair])).collect()
+        (0..pairs).zip(unevenness).map(|(pair, uneven)| (std::array::from_fn(|at| values[at][pair]), uneven)).collect()
     }
 
     /// The statistics of a joint beside those of the pairs that were measured.
