@@ -17,7 +17,8 @@ use super::strip::{PAIRS, STRIP, stride, strips};
 use super::tally::{Statistic, TALLIED, Tally};
 use super::together::{self, LOOSE_FLOOR, Whole};
 use crate::tile::Raster;
-use std::cell::{OnceCell, RefCell};
+use std::cell::{Cell, OnceCell, RefCell};
+use std::rc::Rc;
 
 /// Strips measured before a joint is looked at first.
 const FIRST_STRIPS: usize = 2;
@@ -63,6 +64,8 @@ pub(super) struct Crossings<'a> {
     view: View,
     raster: &'a Raster,
     axis: Axis,
+    /// How many strips are looked at; each statistic is measured in them when it is first asked for.
+    looked_at: Cell<usize>,
     measured: RefCell<Vec<Crossing>>,
     passages: RefCell<Vec<Passage>>,
     /// The pairs that were measured in every way, with their first lines; what art does by custom is not among it.
@@ -71,15 +74,57 @@ pub(super) struct Crossings<'a> {
     lights: RefCell<Vec<Option<Light>>>,
     /// The statistics of excess at every pair that was measured, in the order of [`Statistic::TALLIED`].
     excess: RefCell<[Vec<f64>; TALLIED]>,
-    strips_done: RefCell<usize>,
+    /// The same pair by pair, strip by strip, nothing for a strip in which pixels do not count.
+    excess_of_pairs: RefCell<Vec<Vec<[f64; TALLIED]>>>,
+    /// In how many strips crossings, passages, wholes and lights were measured.
+    done: [Cell<usize>; 4],
+    strips: RefCell<Vec<Rc<Strip>>>,
     customary: OnceCell<Option<Customary>>,
+}
+
+/// Which of the counts of strips is that of crossings, passages, wholes and lights.
+const CROSSINGS: usize = 0;
+const PASSAGES: usize = 1;
+const WHOLES: usize = 2;
+const LIGHTS: usize = 3;
+
+/// Of a tile of so many pixels or fewer, strips are kept once they are read.
+const KEPT: usize = 1 << 20;
+
+/// A strip of lines that was read.
+struct Strip {
+    first: usize,
+    lines: Vec<(Line, Option<Vec<u8>>)>,
+    soft: OnceCell<Vec<Soft>>,
+}
+
+impl Strip {
+    /// Its lines, blurred.
+    fn soft(&self) -> &[Soft] {
+        self.soft.get_or_init(|| self.lines.iter().map(|(line, counted)| Soft::new(line, counted.as_deref())).collect())
+    }
 }
 
 impl<'a> Crossings<'a> {
     pub(super) fn new(view: View, raster: &'a Raster, axis: Axis) -> Self {
         let lights = RefCell::new(vec![None; axis.lines(raster)]);
-        let (measured, passages, wholes, excess, strips_done) = Default::default();
-        Self { view, raster, axis, measured, passages, wholes, lights, excess, strips_done, customary: OnceCell::new() }
+        let (measured, passages, wholes, excess, excess_of_pairs) = Default::default();
+        let (looked_at, done, strips, customary) = Default::default();
+        Self {
+            view,
+            raster,
+            axis,
+            looked_at,
+            measured,
+            passages,
+            wholes,
+            lights,
+            excess,
+            excess_of_pairs,
+            done,
+            strips,
+            customary,
+        }
     }
 
     /// The statistics of excess at a joint beside those of a sample: `Ok` if the sample clears every one of them, since the
@@ -87,7 +132,8 @@ impl<'a> Crossings<'a> {
     pub(super) fn cleared(&self, joint: &[f64; TALLIED], care: Care) -> Result<Vec<Reading>, Vec<Reading>> {
         let lines = self.axis.lines(self.raster);
         loop {
-            let done = *self.strips_done.borrow();
+            let done = self.looked_at.get();
+            self.measure_excess();
             let mut excess = self.excess.borrow().clone();
             let readings: Vec<Reading> = Statistic::TALLIED
                 .into_iter()
@@ -116,7 +162,7 @@ impl<'a> Crossings<'a> {
         loop {
             let readings = self.beside(joint);
             let cleared = !readings.iter().any(Reading::beyond);
-            let done = *self.strips_done.borrow();
+            let done = self.looked_at.get();
             if (done > 0 && (cleared || !thorough)) || done >= self.strips() {
                 return readings;
             }
@@ -141,8 +187,9 @@ impl<'a> Crossings<'a> {
                 Some(departs) => Whole { departs, ..pair.clone() },
                 None => pair.clone(),
             };
+            self.measure_wholes();
             let inside: Vec<Whole> = self.wholes.borrow().iter().map(with_custom).collect();
-            let done = *self.strips_done.borrow();
+            let done = self.looked_at.get();
             if !inside.is_empty() {
                 let reading = together::reading(joint, &inside);
                 if !reading.beyond() || done >= self.strips() {
@@ -164,46 +211,103 @@ impl<'a> Crossings<'a> {
         strips(self.axis.lines(self.raster))
     }
 
-    /// Measures so many more strips, spread over the tile.
+    /// Looks at so many more strips, spread over the tile.
     fn measure(&self, more: usize) {
-        let (count, length) = (self.strips(), self.axis.length(self.raster));
-        let lines = self.axis.lines(self.raster);
-        let mut lights = self.lights.borrow_mut();
-        let (mut measured, mut done) = (self.measured.borrow_mut(), self.strips_done.borrow_mut());
-        let mut voting = Voting::new(length);
-        for turn in *done..(*done + more).min(count) {
-            // Steps of about the golden section visit the strips evenly, however many are visited.
-            let strip = turn * stride(count) % count;
-            let first = (strip * PAIRS).min(lines.saturating_sub(STRIP));
-            let strip = self.view.strip(self.raster, self.axis, first, STRIP);
-            for (light, (line, _)) in lights[first..].iter_mut().zip(&strip) {
-                *light = Some(light::of(line));
-            }
-            let excess = self.measure_excess(&strip);
-            let soft: Vec<Soft> = strip.iter().map(|(line, counted)| Soft::new(line, counted.as_deref())).collect();
-            let before = measured.len();
-            let pairs = soft.windows(4).step_by(self.thinned());
-            measured.extend(pairs.map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]])));
-            if !self.view.luma() {
-                let band = Band::new(&soft);
-                for line in (DEEP - 1..soft.len().saturating_sub(DEEP)).step_by(self.thinned()) {
-                    let passage = band.passage(line, &soft);
-                    self.passages.borrow_mut().push(passage);
-                    // The first pair of four lines is that of lines 1 and 2.
-                    let crossing = measured.get(before + (line - 1) / self.thinned());
-                    if let (Some(crossing), Some(excess)) = (crossing, excess.get(line - 1)) {
-                        let whole =
-                            Whole { excess: *excess, crossing: *crossing, passage, departs: Default::default() };
-                        self.wholes.borrow_mut().push((first + line, whole));
-                    }
+        self.looked_at.set((self.looked_at.get() + more).min(self.strips()));
+    }
+
+    /// The strip that is looked at in a turn.
+    fn strip(&self, turn: usize) -> Rc<Strip> {
+        if let Some(strip) = self.strips.borrow().get(turn) {
+            return Rc::clone(strip);
+        }
+        let (count, lines) = (self.strips(), self.axis.lines(self.raster));
+        // Steps of about the golden section visit the strips evenly, however many are visited.
+        let first = (turn * stride(count) % count * PAIRS).min(lines.saturating_sub(STRIP));
+        let lines = self.view.strip(self.raster, self.axis, first, STRIP);
+        let strip = Rc::new(Strip { first, lines, soft: OnceCell::new() });
+        let mut strips = self.strips.borrow_mut();
+        if strips.len() == turn && self.raster.samples().len() <= 4 * KEPT {
+            strips.push(Rc::clone(&strip));
+        }
+        strip
+    }
+
+    /// The strips that were looked at and in which one thing was not measured yet; from now on it is.
+    fn unmeasured(&self, what: usize) -> impl Iterator<Item = (usize, Rc<Strip>)> {
+        let turns = self.done[what].replace(self.looked_at.get())..self.looked_at.get();
+        turns.map(|turn| (turn, self.strip(turn)))
+    }
+
+    /// Measures how art crosses the pairs of all strips that are looked at.
+    fn measure_crossings(&self) {
+        let mut voting = None;
+        for (_, strip) in self.unmeasured(CROSSINGS) {
+            let voting = voting.get_or_insert_with(|| Voting::new(self.axis.length(self.raster)));
+            let pairs = strip.soft().windows(4).step_by(self.thinned());
+            let measured = pairs.map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]]));
+            self.measured.borrow_mut().extend(measured);
+        }
+    }
+
+    /// How many pairs of a strip contours are followed over, with their lines; in a view of light alone none are.
+    fn passing(&self, strip: &Strip) -> impl Iterator<Item = usize> + use<> {
+        let end = if self.view.luma() { 0 } else { strip.lines.len().saturating_sub(DEEP) };
+        (DEEP - 1..end).step_by(self.thinned())
+    }
+
+    /// Measures which contours pass the pairs of all strips that are looked at.
+    fn measure_passages(&self) {
+        for (_, strip) in self.unmeasured(PASSAGES) {
+            let band = Band::new(strip.soft());
+            let passages = self.passing(&strip).map(|line| band.passage(line, strip.soft()));
+            self.passages.borrow_mut().extend(passages);
+        }
+    }
+
+    /// Puts together what was measured at the pairs of all strips that are looked at.
+    fn measure_wholes(&self) {
+        self.measure_excess();
+        self.measure_crossings();
+        self.measure_passages();
+        let (measured, passages) = (self.measured.borrow(), self.passages.borrow());
+        let (of_pairs, mut wholes) = (self.excess_of_pairs.borrow(), self.wholes.borrow_mut());
+        for (turn, strip) in self.unmeasured(WHOLES) {
+            // All strips have as many pairs.
+            let pairs = strip.lines.len().saturating_sub(3).div_ceil(self.thinned());
+            let before = self.passing(&strip).count() * turn;
+            for (number, line) in self.passing(&strip).enumerate() {
+                // The first pair of four lines is that of lines 1 and 2.
+                let crossing = measured.get(turn * pairs + (line - 1) / self.thinned());
+                let excess = of_pairs[turn].get(line - 1);
+                if let (Some(crossing), Some(excess), Some(passage)) = (crossing, excess, passages.get(before + number))
+                {
+                    let (excess, crossing, passage) = (*excess, *crossing, *passage);
+                    wholes.push((strip.first + line, Whole { excess, crossing, passage, departs: Default::default() }));
                 }
             }
         }
-        *done = (*done + more).min(count);
+    }
+
+    /// Measures the mean light of the lines of all strips that are looked at.
+    fn measure_lights(&self) {
+        for (_, strip) in self.unmeasured(LIGHTS) {
+            for (light, (line, _)) in self.lights.borrow_mut()[strip.first..].iter_mut().zip(&strip.lines) {
+                *light = Some(light::of(line));
+            }
+        }
+    }
+
+    /// Measures the excess of the pairs of all strips that are looked at.
+    fn measure_excess(&self) {
+        let mut of_pairs = self.excess_of_pairs.borrow_mut();
+        for turn in of_pairs.len()..self.looked_at.get() {
+            of_pairs.push(self.excess_of(&self.strip(turn).lines));
+        }
     }
 
     /// Adds the excess of the pairs of a strip, and yields it pair by pair where all pixels count.
-    fn measure_excess(&self, strip: &[(Line, Option<Vec<u8>>)]) -> Vec<[f64; TALLIED]> {
+    fn excess_of(&self, strip: &[(Line, Option<Vec<u8>>)]) -> Vec<[f64; TALLIED]> {
         let length = self.axis.length(self.raster);
         let steps: Vec<[Vec<u8>; 2]> = strip
             .windows(2)
@@ -237,9 +341,11 @@ impl<'a> Crossings<'a> {
     /// The statistics of a joint beside those of the pairs that were measured.
     fn beside(&self, joint: &AtJoint) -> Vec<Reading> {
         let lines = self.axis.lines(self.raster);
+        self.measure_crossings();
         let mut readings =
             beside(&joint.crossing, &self.measured.borrow(), lines / self.thinned(), &Statistic::OF_LINES);
         if let Some(passage) = &joint.passage {
+            self.measure_passages();
             readings.extend(passed(passage, &self.passages.borrow(), lines / self.thinned()));
         }
         for (at, (block, statistic)) in BLOCKS.into_iter().zip(Statistic::LIGHT).enumerate() {
@@ -255,6 +361,7 @@ impl<'a> Crossings<'a> {
 
     /// The steps of light between blocks wherever all of their lines were read, those next to the joint left out.
     fn light_steps(&self, block: usize) -> Vec<f64> {
+        self.measure_lights();
         let lights = self.lights.borrow();
         let inner = lights.get(1..lights.len().saturating_sub(1)).unwrap_or_default();
         let known = |four: &[Option<Light>]| four.iter().copied().collect::<Option<Vec<Light>>>();

@@ -2,7 +2,7 @@
 //!
 //! Takes the crossings of one scan, yields straight stretches on the endless repeat. Knows no colors.
 
-use super::ridges::{Ridges, View};
+use super::ridges::{Ridges, View, apart};
 
 /// A straight stretch seen along a scan, on the endless repeat: from scanned place `from` to before `to` (the far end may lie
 /// beyond the border), its middle `at + slope * along` pixels across.
@@ -130,6 +130,9 @@ impl Tracer<'_> {
     fn line_at(&self, line: usize, steps: i64) -> (usize, i64) {
         let count = self.ridges.at.len() as i64;
         let far = line as i64 + steps;
+        if (0..count).contains(&far) {
+            return (far as usize, self.ridges.at[far as usize]);
+        }
         let index = far.rem_euclid(count) as usize;
         (index, self.ridges.at[index] + far.div_euclid(count) * self.view.along)
     }
@@ -144,8 +147,8 @@ impl Tracer<'_> {
         let others = &self.ridges.middles[partner];
         let start = others.partition_point(|middle| *middle < (seed - widest).rem_euclid(turn));
         for n in 0..others.len() {
-            let other = (start + n) % others.len();
-            let apart = (others[other] - seed + across).rem_euclid(turn) - across;
+            let other = if start + n < others.len() { start + n } else { (start + n) % others.len() };
+            let apart = apart(others[other], seed, across);
             if apart.abs() > widest {
                 break;
             }
@@ -170,10 +173,9 @@ impl Tracer<'_> {
                 if along < stretch.from - BASE / 2 || along > stretch.to + BASE / 2 {
                     continue;
                 }
-                let place = (2.0 * stretch.middle(along as f64)).round() as i64;
+                let place = ((2.0 * stretch.middle(along as f64)).round() as i64).rem_euclid(2 * across);
                 for (middle, used) in self.ridges.middles[line].iter().zip(&mut self.used[line]) {
-                    let off = (middle - place + across).rem_euclid(2 * across) - across;
-                    *used |= off.abs() <= CLAIM;
+                    *used |= apart(*middle, place, across).abs() <= CLAIM;
                 }
             }
         }
