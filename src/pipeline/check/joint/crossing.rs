@@ -107,8 +107,10 @@ pub(super) struct Crossing {
 /// Counts votes; reused from pair to pair.
 pub(super) struct Voting {
     cells: Cells,
-    /// Where each cell begins, and where the last one ends.
-    starts: Vec<usize>,
+    /// The cell of each place.
+    cell_of: Vec<u32>,
+    /// The places that change enough to vote.
+    voters: Vec<u32>,
     /// Of one channel, place by place: see [`Self::vote`].
     along: Vec<i32>,
     step: Vec<i32>,
@@ -123,10 +125,12 @@ impl Voting {
     /// For pairs of `length` pixels.
     pub(super) fn new(length: usize) -> Self {
         let cells = Cells::new(length);
-        let starts = (0..=cells.count()).map(|cell| cells.start(cell)).collect();
+        let width = |cell: usize| cells.start(cell + 1) - cells.start(cell);
+        let cell_of = (0..cells.count()).flat_map(|cell| std::iter::repeat_n(cell as u32, width(cell))).collect();
+        let voters = vec![0; length];
         let [along, step, around] = [(); 3].map(|()| vec![0; length]);
         let (shift, advance, loose) = (vec![0; BINS], vec![0; BINS], vec![0; cells.count()]);
-        Self { cells, starts, along, step, around, shift, advance, aside: 0, loose }
+        Self { cells, cell_of, voters, along, step, around, shift, advance, aside: 0, loose }
     }
 
     /// What the art does at the pair in the middle of four lines.
@@ -139,18 +143,12 @@ impl Voting {
         let [before, near, far, after] = lines.map(|line| &line.channels);
         for (((before, near), far), after) in before.iter().zip(near).zip(far).zip(after) {
             self.differ([before, near, far, after]);
-            for cell in 0..self.cells.count() {
-                let first = self.starts[cell].max(RADIUS + 1);
-                let end = self.starts[cell + 1].min(near.len().saturating_sub(RADIUS + 1));
-                for at in first..end {
-                    // What changes less has no vote.
-                    if self.along[at].abs() < 4 * LEAST_CHANGE
-                        || masked && lines.iter().filter_map(|line| line.counted.as_ref()).any(|line| line[at] == 0)
-                    {
-                        continue;
-                    }
-                    self.vote(cell, self.along[at], self.step[at], self.around[at]);
+            for voter in 0..self.find_voters(near.len()) {
+                let at = self.voters[voter] as usize;
+                if masked && lines.iter().filter_map(|line| line.counted.as_ref()).any(|line| line[at] == 0) {
+                    continue;
                 }
+                self.vote(self.cell_of[at] as usize, self.along[at], self.step[at], self.around[at]);
             }
         }
         let sum = |bins: &[u32]| bins.iter().map(|weight| u64::from(*weight)).sum::<u64>();
@@ -181,6 +179,18 @@ impl Voting {
             steps[at] = level(far, at) - level(near, at);
             arounds[at] = level(near, at) - level(before, at) + level(after, at) - level(far, at);
         }
+    }
+
+    /// Lists the places that change enough to vote, and says how many there are. Written without a branch, since nobody can
+    /// foresee which do.
+    fn find_voters(&mut self, length: usize) -> usize {
+        let mut count = 0;
+        let inner = RADIUS + 1..length.saturating_sub(RADIUS + 1);
+        for (at, along) in self.along.iter().enumerate().take(inner.end).skip(inner.start) {
+            self.voters[count] = at as u32;
+            count += usize::from(along.abs() >= 4 * LEAST_CHANGE);
+        }
+        count
     }
 
     /// Takes the votes of one pixel of one channel that changes enough, of what [`Self::differ`] says.

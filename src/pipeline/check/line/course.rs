@@ -63,8 +63,8 @@ const ROUGHEST: i64 = 40;
 /// The pixels of one place across a line.
 struct Across {
     along: i64,
-    /// Pixels at -7 to 7 from the rounded middle; the fourth channel is nothing.
-    pixels: [[i16; 4]; ACROSS],
+    /// Pixels at -7 to 7 from the rounded middle.
+    pixels: [[u8; 4]; ACROSS],
     /// How far the middle lies from the rounded one.
     off: f64,
     opaque: bool,
@@ -76,24 +76,19 @@ const ACROSS: usize = 2 * MIDDLE as usize + 1;
 impl Across {
     fn at(view: View, along: i64, middle: f64) -> Self {
         let rounded = middle.round();
-        let mut alpha = 255;
-        let mut pixels = [[0; 4]; ACROSS];
-        let run: [[u8; 4]; ACROSS] = view.run(along, rounded as i64 - MIDDLE);
-        for (pixel, [r, g, b, a]) in pixels.iter_mut().zip(run) {
-            alpha &= a;
-            *pixel = [r, g, b, 0].map(i16::from);
-        }
-        Self { along, pixels, off: middle - rounded, opaque: alpha == 255 }
+        let pixels: [[u8; 4]; ACROSS] = view.run(along, rounded as i64 - MIDDLE);
+        let opaque = pixels.iter().fold(255, |all, pixel| all & pixel[3]) == 255;
+        Self { along, pixels, off: middle - rounded, opaque }
     }
 
     #[inline]
-    fn pixel(&self, off: i64) -> [i16; 4] {
+    fn pixel(&self, off: i64) -> [u8; 4] {
         self.pixels[(MIDDLE + off) as usize]
     }
 
     /// The four pixels that lie `from` and one more to both sides.
     #[inline]
-    fn sides(&self, from: i64) -> [[i16; 4]; 4] {
+    fn sides(&self, from: i64) -> [[u8; 4]; 4] {
         [self.pixel(-from - 1), self.pixel(-from), self.pixel(from), self.pixel(from + 1)]
     }
 
@@ -101,14 +96,14 @@ impl Across {
     #[inline]
     fn four(&self, from: i64) -> [i16; 4] {
         let [a, b, c, d] = self.sides(from);
-        std::array::from_fn(|i| a[i] + b[i] + c[i] + d[i])
+        std::array::from_fn(|i| i16::from(a[i]) + i16::from(b[i]) + i16::from(c[i]) + i16::from(d[i]))
     }
 
     /// The largest difference among those four, over all channels.
     #[inline]
     fn range(&self, from: i64) -> i64 {
         let [a, b, c, d] = self.sides(from);
-        let of_channels: [i16; 4] =
+        let of_channels: [u8; 4] =
             std::array::from_fn(|i| a[i].max(b[i]).max(c[i].max(d[i])) - a[i].min(b[i]).min(c[i].min(d[i])));
         let [r, g, b, _] = of_channels;
         r.max(g).max(b).into()
@@ -118,7 +113,7 @@ impl Across {
     #[inline]
     fn adds(&self, off: i64, four: [i16; 4]) -> [i16; 4] {
         let pixel = self.pixel(off);
-        std::array::from_fn(|c| 4 * pixel[c] - four[c])
+        std::array::from_fn(|c| 4 * i16::from(pixel[c]) - four[c])
     }
 
     /// What the place shows, if both sides agree. Where the color further out is another one, flat art needs none; noise does.
@@ -160,13 +155,20 @@ fn size(of: [i16; 4]) -> i16 {
 }
 
 /// All places of a stretch moved aside by some pixels.
-fn places(view: View, stretch: &Stretch, aside: f64) -> Vec<Across> {
-    let stride = ((stretch.to - stretch.from) / MOST_SAMPLES + 1) as usize;
-    (stretch.from..stretch.to)
-        .step_by(stride)
-        .map(|along| Across::at(view, along, stretch.middle(along as f64) + aside))
-        .filter(|across| across.opaque)
-        .collect()
+fn places(view: View, stretch: &Stretch, asides: &[f64]) -> Vec<Across> {
+    let stride = (stretch.to - stretch.from) / MOST_SAMPLES + 1;
+    let mut places = Vec::with_capacity(((stretch.to - stretch.from) / stride + 1) as usize * asides.len());
+    for aside in asides {
+        let mut along = stretch.from;
+        while along < stretch.to {
+            let across = Across::at(view, along, stretch.middle(along as f64) + aside);
+            if across.opaque {
+                places.push(across);
+            }
+            along += stride;
+        }
+    }
+    places
 }
 
 /// The middle of sorted numbers.
@@ -196,10 +198,10 @@ fn tolerance(places: &[Across], half: i64) -> i64 {
 pub fn course(view: View, stretch: Stretch) -> Option<Course> {
     (1..=WIDEST).rev().find_map(|reach| {
         let (stretch, wobble) = refined(view, stretch, reach)?;
-        let across = places(view, &stretch, 0.0);
+        let across = places(view, &stretch, &[0.0]);
         let (half, width) = width(&across, stretch.slope, reach)?;
         let aside = (2 * half + 7) as f64;
-        let beside: Vec<Across> = [-aside, aside].into_iter().flat_map(|aside| places(view, &stretch, aside)).collect();
+        let beside = places(view, &stretch, &[-aside, aside]);
         Some(closely(stretch, half, width, wobble, &across, &beside))
     })
 }
@@ -228,7 +230,7 @@ fn closely(stretch: Stretch, half: i64, width: f64, wobble: f64, across: &[Acros
 fn refined(view: View, mut stretch: Stretch, reach: i64) -> Option<(Stretch, f64)> {
     let mut wobble = 0.0;
     for trust in [2.5, 1.5, 1.0] {
-        let across = places(view, &stretch, 0.0);
+        let across = places(view, &stretch, &[0.0]);
         let agree = tolerance(&across, reach);
         let mut middles = Vec::new();
         for across in across.iter().filter(|across| across.range(reach + 1) <= agree) {

@@ -44,6 +44,16 @@ impl<'a> View<'a> {
         }
     }
 
+    /// The pixel at a place of the tile itself.
+    #[must_use]
+    #[inline]
+    pub fn inside(&self, along: i64, across: i64) -> [u8; 4] {
+        match self.scan {
+            Scan::Rows => self.raster.pixel(across as u32, along as u32),
+            Scan::Columns => self.raster.pixel(along as u32, across as u32),
+        }
+    }
+
     /// The `N` pixels from a place of the endless repeat on.
     #[must_use]
     #[inline]

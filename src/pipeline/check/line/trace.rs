@@ -62,6 +62,7 @@ pub fn traced(view: View, ridges: &Ridges, shortest: i64) -> Vec<Stretch> {
     let mut tracer = Tracer {
         view,
         ridges,
+        near: Near::of(ridges, view.across),
         used: ridges.middles.iter().map(|middles| vec![false; middles.len()]).collect(),
         found: Vec::new(),
     };
@@ -84,8 +85,40 @@ pub fn traced(view: View, ridges: &Ridges, shortest: i64) -> Vec<Stretch> {
 struct Tracer<'a> {
     view: View<'a>,
     ridges: &'a Ridges,
+    near: Near,
     used: Vec<Vec<bool>>,
     found: Vec<Stretch>,
+}
+
+/// Which half pixels of each scanned line have a crossing within [`REACH`] of them: a bit each.
+struct Near {
+    turn: i64,
+    words: usize,
+    bits: Vec<u64>,
+}
+
+impl Near {
+    fn of(ridges: &Ridges, across: i64) -> Self {
+        let turn = 2 * across;
+        let words = (turn as usize).div_ceil(64);
+        let mut bits = vec![0u64; words * ridges.at.len()];
+        for (bits, middles) in bits.chunks_exact_mut(words).zip(&ridges.middles) {
+            for middle in middles {
+                for off in -REACH..=REACH {
+                    let place = (middle + off).rem_euclid(turn) as usize;
+                    bits[place / 64] |= 1 << (place % 64);
+                }
+            }
+        }
+        Self { turn, words, bits }
+    }
+
+    /// Whether one is near a place of the endless repeat.
+    #[inline]
+    fn is(&self, line: usize, place: i64) -> bool {
+        let place = if (0..self.turn).contains(&place) { place } else { place.rem_euclid(self.turn) } as usize;
+        self.bits[line * self.words + place / 64] >> (place % 64) & 1 == 1
+    }
 }
 
 /// Sums over crossings, from which the line of least squares follows; places relative to the seed.
@@ -187,7 +220,7 @@ impl Tracer<'_> {
             .filter(|step| {
                 let (between, along) = self.line_at(line, *step as i64);
                 let place = seed + apart * (along - self.ridges.at[line]) / base;
-                self.ridges.nearest(between, place, self.view.across, REACH).is_some()
+                self.near.is(between, place)
             })
             .count();
         5 * there >= 3 * (gaps - 1)
