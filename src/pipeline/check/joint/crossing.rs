@@ -200,18 +200,14 @@ impl Voting {
         // Twice the step across the pair beyond the mean of the steps before and after it.
         let aside = -2.0 * (2 * step - around) as f32 / along as f32;
         self.shift[bin(aside)] += weight;
-        if aside.abs() > ASIDE {
-            self.aside += if aside > 0.0 { i64::from(weight) } else { -i64::from(weight) };
-        }
-        if aside.abs() > LOOSE {
-            self.loose[cell] += weight;
-        }
+        // From here on without branches, since nobody can foresee the votes.
+        self.aside += i64::from(weight) * (i64::from(aside > ASIDE) - i64::from(aside < -ASIDE));
+        self.loose[cell] += weight * u32::from(aside.abs() > LOOSE);
         // What crosses straight tells nothing of the distance, and an edge along the lines does not cross.
-        let slanted = 8 * around.abs() >= along.abs() && around.abs() <= 2 * along.abs();
-        if slanted && around.abs() >= 2 * LEAST_CHANGE {
-            let weight = ((around.abs() / 2).min(MOST_WEIGHT) / WEIGHT_UNIT) as u32;
-            self.advance[bin((2 * step) as f32 / around as f32 - 1.0)] += weight;
-        }
+        let slanted =
+            (8 * around.abs() >= along.abs()) & (around.abs() <= 2 * along.abs()) & (around.abs() >= 2 * LEAST_CHANGE);
+        let weight = ((around.abs() / 2).min(MOST_WEIGHT) / WEIGHT_UNIT) as u32;
+        self.advance[bin((2 * step) as f32 / around as f32 - 1.0)] += weight * u32::from(slanted);
     }
 
     /// The largest weight of loose ends over 1/`part` of the pair.
@@ -230,7 +226,8 @@ impl Voting {
     }
 }
 
-/// The bin of a vote.
+/// The bin of a vote; of none, where nothing was divided by nothing, the first.
+#[inline]
 fn bin(vote: f32) -> usize {
     let furthest = FURTHEST as f32;
     ((vote.clamp(-furthest, furthest) + furthest) * BINS_PER_UNIT + 0.5) as usize

@@ -3,7 +3,7 @@
 //! A joint that does no more than some pair inside does cannot be beyond a limit above the largest of them; so most joints
 //! are cleared by a few pairs, and only where a joint stands out are all of them measured.
 
-use super::crossing::{Crossing, Soft, Voting};
+use super::crossing::{Crossing, Voting};
 use super::customary::Customary;
 use super::cut;
 use super::interior::PairOfLines;
@@ -13,7 +13,7 @@ use super::line::{Axis, Line, View, mask};
 use super::passage::{self, Band, DEEP, Passage};
 use super::reading::Reading;
 use super::step;
-use super::strip::{PAIRS, STRIP, stride, strips};
+use super::strip::{Strip, strips};
 use super::tally::{Statistic, TALLIED, Tally};
 use super::together::{self, LOOSE_FLOOR, Whole};
 use crate::tile::Raster;
@@ -91,20 +91,6 @@ const LIGHTS: usize = 3;
 /// Of a tile of so many pixels or fewer, strips are kept once they are read.
 const KEPT: usize = 1 << 20;
 
-/// A strip of lines that was read.
-struct Strip {
-    first: usize,
-    lines: Vec<(Line, Option<Vec<u8>>)>,
-    soft: OnceCell<Vec<Soft>>,
-}
-
-impl Strip {
-    /// Its lines, blurred.
-    fn soft(&self) -> &[Soft] {
-        self.soft.get_or_init(|| self.lines.iter().map(|(line, counted)| Soft::new(line, counted.as_deref())).collect())
-    }
-}
-
 impl<'a> Crossings<'a> {
     pub(super) fn new(view: View, raster: &'a Raster, axis: Axis) -> Self {
         let lights = RefCell::new(vec![None; axis.lines(raster)]);
@@ -172,7 +158,7 @@ impl<'a> Crossings<'a> {
 
     /// What the art does by custom; nothing in free art, which has none.
     pub(super) fn customary(&self) -> Option<&Customary> {
-        self.customary.get_or_init(|| Customary::learned(self.view, self.raster, self.axis)).as_ref()
+        self.customary.get_or_init(|| Customary::learned(self.raster, self.axis, |turn| self.strip(turn))).as_ref()
     }
 
     /// Whether customs were asked for and found.
@@ -221,11 +207,7 @@ impl<'a> Crossings<'a> {
         if let Some(strip) = self.strips.borrow().get(turn) {
             return Rc::clone(strip);
         }
-        let (count, lines) = (self.strips(), self.axis.lines(self.raster));
-        // Steps of about the golden section visit the strips evenly, however many are visited.
-        let first = (turn * stride(count) % count * PAIRS).min(lines.saturating_sub(STRIP));
-        let lines = self.view.strip(self.raster, self.axis, first, STRIP);
-        let strip = Rc::new(Strip { first, lines, soft: OnceCell::new() });
+        let strip = Rc::new(Strip::of_turn(self.view, self.raster, self.axis, turn));
         let mut strips = self.strips.borrow_mut();
         if strips.len() == turn && self.raster.samples().len() <= 4 * KEPT {
             strips.push(Rc::clone(&strip));

@@ -75,7 +75,7 @@ const ACROSS: usize = 2 * MIDDLE as usize + 1;
 
 impl Across {
     fn at(view: View, along: i64, middle: f64) -> Self {
-        let rounded = middle.round();
+        let rounded = rounded(middle);
         let pixels: [[u8; 4]; ACROSS] = view.run(along, rounded as i64 - MIDDLE);
         let opaque = pixels.iter().fold(255, |all, pixel| all & pixel[3]) == 255;
         Self { along, pixels, off: middle - rounded, opaque }
@@ -146,6 +146,13 @@ impl Across {
             peak: quarter(peak),
         })
     }
+}
+
+/// The nearest whole number, of two the one further from 0, as `f64::round` does by a call: exact for all that an image holds.
+#[inline]
+fn rounded(value: f64) -> f64 {
+    let whole = value as i64 as f64;
+    whole + f64::from(i8::from(value - whole >= 0.5) - i8::from(value - whole <= -0.5))
 }
 
 /// The sum over all channels, whatever their sign.
