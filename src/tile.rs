@@ -57,6 +57,7 @@ impl Raster {
 
     /// The samples of row `y`, counted from the top; `y` must be below the height.
     #[must_use]
+    #[inline]
     pub fn row(&self, y: u32) -> &[u8] {
         let stride = self.width as usize * 4;
         &self.rgba[y as usize * stride..][..stride]
@@ -64,6 +65,7 @@ impl Raster {
 
     /// The pixel at column `x`, row `y`; both must be inside.
     #[must_use]
+    #[inline]
     pub fn pixel(&self, x: u32, y: u32) -> [u8; 4] {
         let at = (y as usize * self.width as usize + x as usize) * 4;
         [self.rgba[at], self.rgba[at + 1], self.rgba[at + 2], self.rgba[at + 3]]
@@ -71,6 +73,7 @@ impl Raster {
 
     /// The pixel of the endless block repeat at any coordinates.
     #[must_use]
+    #[inline]
     pub fn wrapped(&self, x: i64, y: i64) -> [u8; 4] {
         self.pixel(x.rem_euclid(i64::from(self.width)) as u32, y.rem_euclid(i64::from(self.height)) as u32)
     }

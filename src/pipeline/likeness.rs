@@ -21,8 +21,8 @@ use crate::tile::{Deep, Raster, Tile};
 use field::{Edges, FINEST, Tones};
 use grid::{Extent, Grid};
 use serde::{Deserialize, Serialize};
-use sign::Sign;
-use wave::Spectrum;
+use sign::{REACH, Sign};
+use wave::{SIDE, Spectrum};
 
 /// The version of the signatures: raised whenever the same tile can get others, so that kept ones are not compared with new ones.
 pub const VERSION: u32 = 2;
@@ -83,11 +83,14 @@ const NO_SPREAD: f64 = 8.0;
 
 impl Shades {
     fn of(grid: &Grid) -> Self {
-        let variance = |channel: &Vec<f32>| {
-            let mean = channel.iter().map(|v| f64::from(*v)).sum::<f64>() / channel.len() as f64;
-            channel.iter().map(|v| (f64::from(*v) - mean).powi(2)).sum::<f64>() / channel.len() as f64
-        };
-        let variances = grid.channels.each_ref().map(variance);
+        let [r, g, b, a] = &grid.channels;
+        // The four channels side by side: each sum waits for its own last step only.
+        let pixels = || r.iter().zip(g).zip(b).zip(a).map(|(((r, g), b), a)| [r, g, b, a].map(|v| f64::from(*v)));
+        let add = |sums: [f64; 4], more: [f64; 4]| std::array::from_fn(|c| sums[c] + more[c]);
+        let count = r.len() as f64;
+        let means: [f64; 4] = pixels().fold([0.0; 4], add).map(|sum| sum / count);
+        let squares = pixels().map(|pixel| std::array::from_fn(|c| (pixel[c] - means[c]).powi(2)));
+        let variances: [f64; 4] = squares.fold([0.0; 4], add).map(|sum| sum / count);
         let steps = |variance: f64| ((1.0 + variance.sqrt() / NO_SPREAD).log2() * 16.0).round() as u8;
         let [r, g, b, a] = grid.means.map(|mean| mean.round() as u8);
         Self([r, g, b, a, steps(variances.iter().sum()), steps(variances[1])])
@@ -105,6 +108,11 @@ pub fn pixels(raster: &Raster, deep: Option<&Deep>) -> [u8; 32] {
     hash.update(&raster.width().to_le_bytes());
     hash.update(&raster.height().to_le_bytes());
     let deep = deep.filter(|deep| deep.0.as_chunks::<4>().0.iter().any(|p| p[3] > 0 && p.iter().any(|v| v % 257 != 0)));
+    // In one piece many parts of it are hashed side by side.
+    if deep.is_none() && raster.samples().as_chunks::<4>().0.iter().all(|pixel| pixel[3] > 0) {
+        hash.update(raster.samples());
+        return *hash.finalize().as_bytes();
+    }
     let mut row = Vec::new();
     for y in 0..raster.height() as usize {
         row.clear();
@@ -156,19 +164,8 @@ const WHOLE_FINEST: f32 = 80.0;
 
 /// The largest numbers of equal parts, across and down, into which a repeat can be cut so that at most this share of its power
 /// lies beside the parts' waves.
-fn parts(tones: &Tones, share: f32) -> [u32; 2] {
-    let reach = 120;
-    let mut along = [vec![0.0_f64; reach + 1], vec![0.0; reach + 1]];
-    for k in 0..=reach as i32 {
-        for l in -(reach as i32)..=reach as i32 {
-            if (k, l) != (0, 0) {
-                let power = f64::from(tones.power(k, l));
-                along[0][k as usize] += power;
-                along[1][l.unsigned_abs() as usize] += power;
-            }
-        }
-    }
-    along.map(|powers| {
+fn parts(along: &[Vec<f64>; 2], share: f32) -> [u32; 2] {
+    along.each_ref().map(|powers| {
         let all: f64 = powers.iter().sum();
         let beside = |n: u32| {
             let own = powers.iter().step_by(n as usize).sum::<f64>();
@@ -182,6 +179,27 @@ fn parts(tones: &Tones, share: f32) -> [u32; 2] {
     })
 }
 
+/// The power of all waves of so many periods across, and of so many down, up to a number that every grid shows well.
+fn along(tones: &Tones) -> [Vec<f64>; 2] {
+    let reach = 120;
+    let mut along = [vec![0.0_f64; reach + 1], vec![0.0; reach + 1]];
+    let mut powers = [0.0_f32; SIDE];
+    for k in 0..=reach {
+        powers.fill(0.0);
+        for (_, waves) in &tones.waves {
+            powers.iter_mut().zip(waves.column(k)).for_each(|(power, wave)| *power += wave.norm_sqr());
+        }
+        for l in -(reach as i32)..=reach as i32 {
+            if (k, l) != (0, 0) {
+                let power = f64::from(powers[l.rem_euclid(SIDE as i32) as usize]);
+                along[0][k] += power;
+                along[1][l.unsigned_abs() as usize] += power;
+            }
+        }
+    }
+    along
+}
+
 /// The signatures of a tile laid as `repeat`, its straight repeat on a grid: one, or two where it is unclear whether it holds a smaller repeat. None when
 /// there is nothing to be seen but one color.
 #[must_use]
@@ -190,14 +208,15 @@ pub fn looks(grid: &Grid, repeat: Repeat) -> Vec<Look> {
     if whole.waves.is_empty() {
         return Vec::new();
     }
-    let mut copies = SURELY.map(|share| parts(&whole, share)).to_vec();
+    let along = along(&whole);
+    let mut copies = SURELY.map(|share| parts(&along, share)).to_vec();
     copies.dedup();
     copies
         .into_iter()
         .map(|copies| {
             let most = copies[0].max(copies[1]) as f32;
             let tones = whole.folded(copies).softened(FINEST.min(WHOLE_FINEST / most));
-            let edges = Edges::of(&tones).fields.map(|field| Spectrum::of(&field));
+            let edges = Edges::of(&tones).fields.map(|field| Spectrum::up_to(&field, REACH as usize));
             let drawing = Sign::of(|k, l| edges.iter().map(|waves| waves.power(k, l)).sum());
             Look { repeat, copies, tone: Sign::of(|k, l| tones.power(k, l)), drawing }
         })

@@ -86,23 +86,31 @@ fn curve(scaled: &Channels, other: &Channels) -> Channels {
     for at in (0..SIDE * SIDE).step_by(3) {
         let terms = terms(scaled, at);
         for (i, row) in matrix.iter_mut().enumerate() {
-            for (j, term) in terms.iter().enumerate() {
-                row[j] += terms[i] * term;
+            for (sum, term) in row[i..TERMS].iter_mut().zip(&terms[i..]) {
+                *sum += terms[i] * term;
             }
             for (c, other) in other.iter().enumerate() {
                 row[TERMS + c] += terms[i] * f64::from(other[at]);
             }
         }
     }
-    for (i, row) in matrix.iter_mut().enumerate() {
-        row[i] += 1.0;
+    // A product is the same either way.
+    for i in 0..TERMS {
+        for j in 0..i {
+            matrix[i][j] = matrix[j][i];
+        }
+        matrix[i][i] += 1.0;
     }
     let solved = solve(matrix);
     let mut out: Channels = [0; 4].map(|_| vec![0.0; SIDE * SIDE]);
     for at in 0..SIDE * SIDE {
-        let terms = terms(scaled, at);
-        for (c, out) in out.iter_mut().enumerate() {
-            out[at] = terms.iter().zip(&solved).map(|(term, row)| term * row[c]).sum::<f64>() as f32;
+        // The four channels side by side: each sum waits for its own last step only.
+        let mut sums = [0.0; 4];
+        for (term, row) in terms(scaled, at).iter().zip(&solved) {
+            sums = std::array::from_fn(|c| sums[c] + term * row[c]);
+        }
+        for (out, sum) in out.iter_mut().zip(sums) {
+            out[at] = sum as f32;
         }
     }
     out

@@ -71,27 +71,40 @@ impl Edges {
     /// The edges of what these waves make.
     #[must_use]
     pub fn of(tones: &Tones) -> Self {
-        let mut tensor = vec![[0.0_f32; 3]; SIDE * SIDE];
+        let mut tensor = [(); 3].map(|()| vec![0.0_f32; SIDE * SIDE]);
         // A step to the right and one down are not equally long unless the repeat is square.
         let stretch = tones.aspect.sqrt() as f32;
         let [right, down] = [1.0 / stretch, stretch];
         for (_, waves) in &tones.waves {
             let field = waves.field();
+            let row = |y: usize| &field[y % SIDE * SIDE..][..SIDE];
+            // A row between its last value and its first one.
+            let mut around = [0.0; SIDE + 2];
             for y in 0..SIDE {
-                let (above, below) = ((y + SIDE - 1) % SIDE * SIDE, (y + 1) % SIDE * SIDE);
+                around[1..=SIDE].copy_from_slice(row(y));
+                (around[0], around[SIDE + 1]) = (row(y)[SIDE - 1], row(y)[0]);
+                let sums = tensor.each_mut().map(|sums| &mut sums[y * SIDE..][..SIDE]);
+                let (before, after) = (&around[..SIDE], &around[2..]);
+                let (above, below) = (row(y + SIDE - 1), row(y + 1));
+                let [wide, slant, all] = sums;
                 for x in 0..SIDE {
-                    let gx = (field[y * SIDE + (x + 1) % SIDE] - field[y * SIDE + (x + SIDE - 1) % SIDE]) * right;
-                    let gy = (field[below + x] - field[above + x]) * down;
-                    let sum = &mut tensor[y * SIDE + x];
-                    sum[0] += gx * gx - gy * gy;
-                    sum[1] += 2.0 * gx * gy;
-                    sum[2] += gx * gx + gy * gy;
+                    let gx = (after[x] - before[x]) * right;
+                    let gy = (below[x] - above[x]) * down;
+                    wide[x] += gx * gx - gy * gy;
+                    slant[x] += 2.0 * gx * gy;
+                    all[x] += gx * gx + gy * gy;
                 }
             }
         }
-        let mean = tensor.iter().map(|sum| f64::from(sum[2])).sum::<f64>() / tensor.len() as f64;
+        let mean = tensor[2].iter().map(|sum| f64::from(*sum)).sum::<f64>() / tensor[2].len() as f64;
         let half = (mean as f32 * HALF_SURE).max(NOTHING);
-        let fields = [0, 1, 2].map(|i| tensor.iter().map(|sum| sum[i] / (sum[2] + half)).collect());
-        Self { fields }
+        let [mut wide, mut slant, mut all] = tensor;
+        for ((wide, slant), all) in wide.iter_mut().zip(&mut slant).zip(&mut all) {
+            let whole = *all + half;
+            *wide /= whole;
+            *slant /= whole;
+            *all /= whole;
+        }
+        Self { fields: [wide, slant, all] }
     }
 }

@@ -8,6 +8,7 @@ use crate::pipeline::mockup::reduce::{self, Axis};
 use crate::pixel::light::{self, FULL};
 use crate::spec::Repeat;
 use crate::tile::Raster;
+use std::sync::LazyLock;
 
 /// A rectangle of the endless cloth from the tile's corner on: so many block repeats, of which a part may be taken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -77,9 +78,13 @@ impl Grid {
                 };
             }
         });
-        let curve = curve();
+        let curve = &*CURVE;
+        let mut sums = [0.0; 4];
+        for light in &lights {
+            sums.iter_mut().zip(light).for_each(|(sum, light)| *sum += f64::from(*light));
+        }
         let means = [0, 1, 2, 3].map(|c| {
-            let mean = lights.iter().map(|light| f64::from(light[c])).sum::<f64>() / lights.len() as f64;
+            let mean = sums[c] / lights.len() as f64;
             let share = mean / f64::from(FULL);
             (if c == 3 { share } else { light::encode(share) } * 255.0) as f32
         });
@@ -96,8 +101,8 @@ impl Grid {
 }
 
 /// The sRGB code of every 16th light as a fraction: whole codes would lose what lies between them.
-fn curve() -> Vec<f32> {
+static CURVE: LazyLock<Vec<f32>> = LazyLock::new(|| {
     (0..=u32::from(FULL) >> 4)
         .map(|at| (light::encode((f64::from(at) * 16.0 + 7.5) / f64::from(FULL)) * 255.0) as f32)
         .collect()
-}
+});

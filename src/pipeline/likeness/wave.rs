@@ -23,33 +23,43 @@ struct Plan {
     inverse: Arc<dyn ComplexToReal<f32>>,
 }
 
+/// Rows that are brought into columns, or columns into rows, at once: so many values fill one line of a processor's cache.
+const ROWS: usize = 16;
+
+/// Memory that transforms work in.
+struct Bench {
+    scratch: Vec<Complex<f32>>,
+    waves: [[Complex<f32>; HALF]; 2],
+}
+
 impl Plan {
+    fn bench(&self) -> Bench {
+        let least = self.forward.get_scratch_len().max(self.inverse.get_scratch_len());
+        Bench { scratch: vec![Complex::default(); least], waves: [[Complex::default(); HALF]; 2] }
+    }
+
     /// A real line to its waves. The lengths are the plan's own, which is all that could be refused.
-    fn line(&self, line: &mut [f32], out: &mut [Complex<f32>]) {
-        if self.forward.process(line, out).is_err() {
+    fn line(&self, line: &mut [f32], out: &mut [Complex<f32>], scratch: &mut [Complex<f32>]) {
+        if self.forward.process_with_scratch(line, out, scratch).is_err() {
             out.fill(Complex::default());
         }
     }
 
-    /// A complex line to its waves in place: its real and imaginary parts are transformed as two real lines.
-    fn complex(&self, line: &mut [Complex<f32>]) {
-        let mut parts = [[0.0; SIDE]; 2];
-        for (at, value) in line.iter().enumerate() {
-            parts[0][at] = value.re;
-            parts[1][at] = value.im;
-        }
-        let mut waves = [[Complex::default(); HALF]; 2];
-        for (part, waves) in parts.iter_mut().zip(&mut waves) {
-            self.line(part, waves);
+    /// A complex line to its waves, of which as many are made as `out` holds: its real and imaginary parts are transformed
+    /// as two real lines.
+    fn complex(&self, parts: [&mut [f32]; 2], out: &mut [Complex<f32>], bench: &mut Bench) {
+        let Bench { scratch, waves } = bench;
+        for (part, waves) in parts.into_iter().zip(waves.iter_mut()) {
+            self.line(part, waves, scratch);
         }
         let i = Complex::new(0.0, 1.0);
-        for (k, value) in line.iter_mut().enumerate() {
-            let [a, b] = if k < HALF {
-                [waves[0][k], waves[1][k]]
-            } else {
-                [waves[0][SIDE - k].conj(), waves[1][SIDE - k].conj()]
-            };
+        let [real, imaginary] = &*waves;
+        for ((value, a), b) in out.iter_mut().zip(real).zip(imaginary) {
             *value = a + i * b;
+        }
+        let mirrored = real[1..HALF - 1].iter().rev().zip(imaginary[1..HALF - 1].iter().rev());
+        for (value, (a, b)) in out.iter_mut().skip(HALF).zip(mirrored) {
+            *value = a.conj() + i * b.conj();
         }
     }
 }
@@ -62,44 +72,73 @@ impl Spectrum {
     /// The waves of a field of [`SIDE`] x [`SIDE`] values.
     #[must_use]
     pub fn of(field: &[f32]) -> Self {
-        let mut columns = vec![Complex::default(); HALF * SIDE];
+        Self::up_to(field, HALF - 1)
+    }
+
+    /// Of those waves only the ones with up to `most` periods to the right; the others are left at nothing.
+    #[must_use]
+    pub fn up_to(field: &[f32], most: usize) -> Self {
+        let wanted = (most + 1).min(HALF);
+        let mut bench = PLAN.bench();
+        // The real parts of what comes of the rows, column by column, and the imaginary ones.
+        let mut parts = [vec![0.0; wanted * SIDE], vec![0.0; wanted * SIDE]];
         let mut line = [0.0; SIDE];
-        let mut waves = [Complex::default(); HALF];
-        for (y, row) in field.chunks_exact(SIDE).enumerate() {
-            line.copy_from_slice(row);
-            PLAN.line(&mut line, &mut waves);
-            for (x, wave) in waves.iter().enumerate() {
-                columns[x * SIDE + y] = *wave;
+        let mut waves = [[Complex::default(); HALF]; ROWS];
+        for (block, rows) in field.chunks_exact(SIDE * ROWS).enumerate() {
+            for (row, waves) in rows.chunks_exact(SIDE).zip(&mut waves) {
+                line.copy_from_slice(row);
+                PLAN.line(&mut line, waves, &mut bench.scratch);
+            }
+            let [real, imaginary] = &mut parts;
+            for (x, (real, imaginary)) in real.chunks_exact_mut(SIDE).zip(imaginary.chunks_exact_mut(SIDE)).enumerate()
+            {
+                let here = block * ROWS..(block + 1) * ROWS;
+                let out = real[here.clone()].iter_mut().zip(&mut imaginary[here]);
+                for ((real, imaginary), waves) in out.zip(&waves) {
+                    [*real, *imaginary] = [waves[x].re, waves[x].im];
+                }
             }
         }
-        columns.chunks_exact_mut(SIDE).for_each(|column| PLAN.complex(column));
+        let mut columns = vec![Complex::default(); HALF * SIDE];
+        let [real, imaginary] = &mut parts;
+        let parts = real.chunks_exact_mut(SIDE).zip(imaginary.chunks_exact_mut(SIDE));
+        for (column, (real, imaginary)) in columns.chunks_exact_mut(SIDE).zip(parts) {
+            PLAN.complex([real, imaginary], column, &mut bench);
+        }
         Self(columns)
     }
 
     /// The field with these waves.
     #[must_use]
     pub fn field(&self) -> Vec<f32> {
-        let mut columns = self.0.clone();
+        let mut bench = PLAN.bench();
+        let mut columns = vec![Complex::default(); HALF * SIDE];
         // The inverse is the conjugate of the transform of the conjugate.
-        for column in columns.chunks_exact_mut(SIDE) {
-            column.iter_mut().for_each(|value| *value = value.conj());
-            PLAN.complex(column);
-            column.iter_mut().for_each(|value| *value = value.conj());
+        let [mut real, mut imaginary] = [[0.0; SIDE]; 2];
+        for (column, own) in columns.chunks_exact_mut(SIDE).zip(self.0.chunks_exact(SIDE)) {
+            for ((real, imaginary), value) in real.iter_mut().zip(&mut imaginary).zip(own) {
+                [*real, *imaginary] = [value.re, -value.im];
+            }
+            PLAN.complex([&mut real, &mut imaginary], column, &mut bench);
         }
         let mut out = vec![0.0; SIDE * SIDE];
-        let mut waves = [Complex::default(); HALF];
+        let mut waves = [[Complex::default(); HALF]; ROWS];
         let scale = 1.0 / (SIDE * SIDE) as f32;
-        for (y, row) in out.chunks_exact_mut(SIDE).enumerate() {
-            for (x, wave) in waves.iter_mut().enumerate() {
-                *wave = columns[x * SIDE + y];
+        for (block, rows) in out.chunks_exact_mut(SIDE * ROWS).enumerate() {
+            for (x, column) in columns.chunks_exact(SIDE).enumerate() {
+                for (waves, value) in waves.iter_mut().zip(&column[block * ROWS..]) {
+                    waves[x] = value.conj();
+                }
             }
-            // Both ends of a real line's waves are real; what rounding left beside is dropped.
-            waves[0].im = 0.0;
-            waves[HALF - 1].im = 0.0;
-            if PLAN.inverse.process(&mut waves, row).is_err() {
-                row.fill(0.0);
+            for (row, waves) in rows.chunks_exact_mut(SIDE).zip(&mut waves) {
+                // Both ends of a real line's waves are real; what rounding left beside is dropped.
+                waves[0].im = 0.0;
+                waves[HALF - 1].im = 0.0;
+                if PLAN.inverse.process_with_scratch(waves, row, &mut bench.scratch).is_err() {
+                    row.fill(0.0);
+                }
+                row.iter_mut().for_each(|value| *value *= scale);
             }
-            row.iter_mut().for_each(|value| *value *= scale);
         }
         out
     }
@@ -112,6 +151,12 @@ impl Spectrum {
             return self.at(-k, -l).conj();
         }
         self.0[(k.rem_euclid(side) as usize).min(HALF - 1) * SIDE + l.rem_euclid(side) as usize]
+    }
+
+    /// The waves with `k` periods to the right, 0 to `SIDE / 2`, by their periods down: those upward from the middle on.
+    #[must_use]
+    pub fn column(&self, k: usize) -> &[Complex<f32>] {
+        &self.0[k.min(HALF - 1) * SIDE..][..SIDE]
     }
 
     /// The power of a wave.
@@ -154,6 +199,13 @@ impl Spectrum {
     pub fn folded(&self, [across, down]: [i32; 2]) -> Self {
         let mut out = Self::none();
         let half = SIDE as i32 / 2;
+        if [across, down] == [1; 2] {
+            for (to, from) in out.0.chunks_exact_mut(SIDE).zip(self.0.chunks_exact(SIDE)).take(HALF - 1) {
+                to.copy_from_slice(from);
+                to[SIDE / 2] = Complex::default();
+            }
+            return out;
+        }
         out.change(|k, l, wave| {
             let (k, l) = (k * across, l * down);
             if k < half && l.abs() < half {

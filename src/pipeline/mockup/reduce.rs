@@ -73,6 +73,7 @@ pub fn reduce(across: &Axis, down: &Axis, fill: impl FnMut(u32, &mut [[u16; 4]])
     // A sum of 256 values of 16 bits still fits 32; the whole-number path divides once, at the end.
     let whole = across.whole.zip(down.whole).filter(|(x, y)| x * y <= 256);
     let mut rows = out.chunks_exact_mut((across.count() as usize * 4).max(4));
+    let mut columns = vec![[0; 4]; across.source() as usize];
     sums(across, down, whole.is_some(), fill, |sums| {
         let Some(pixels) = rows.next() else { return };
         match whole {
@@ -80,7 +81,7 @@ pub fn reduce(across: &Axis, down: &Axis, fill: impl FnMut(u32, &mut [[u16; 4]])
             None => {
                 let codes = light::to_codes();
                 let pixels = pixels.chunks_exact_mut(4);
-                sum_weighted(sums, across, pixels, |pixel, light| {
+                sum_weighted(sums, &mut columns, across, pixels, |pixel, light| {
                     for (code, light) in pixel[..3].iter_mut().zip(light) {
                         *code = codes[light as usize];
                     }
@@ -95,9 +96,11 @@ pub fn reduce(across: &Axis, down: &Axis, fill: impl FnMut(u32, &mut [[u16; 4]])
 pub fn lights(across: &Axis, down: &Axis, fill: impl FnMut(u32, &mut [[u16; 4]])) -> Vec<[u16; 4]> {
     let mut out = vec![[0_u16; 4]; across.count() as usize * down.count() as usize];
     let mut rows = out.chunks_exact_mut((across.count() as usize).max(1));
+    let mut columns = vec![[0; 4]; across.source() as usize];
     sums(across, down, false, fill, |sums| {
         let Some(pixels) = rows.next() else { return };
-        sum_weighted(sums, across, pixels.iter_mut(), |pixel, light| *pixel = light.map(|light| light as u16));
+        let pixels = pixels.iter_mut();
+        sum_weighted(sums, &mut columns, across, pixels, |pixel, light| *pixel = light.map(|light| light as u16));
     });
     out
 }
@@ -108,7 +111,7 @@ fn sums(
     down: &Axis,
     whole: bool,
     mut fill: impl FnMut(u32, &mut [[u16; 4]]),
-    mut done: impl FnMut(&mut [[u32; 4]]),
+    mut done: impl FnMut(&[[u32; 4]]),
 ) {
     let mut row = vec![[0_u16; 4]; across.source() as usize];
     let mut sums = vec![[0_u32; 4]; row.len()];
@@ -130,7 +133,7 @@ fn sums(
                 (_, _) => pairs.for_each(|(sum, &light)| *sum += u32::from(light) * u32::from(weight)),
             }
         }
-        done(&mut sums);
+        done(&sums);
     }
 }
 
@@ -148,21 +151,25 @@ fn sum_whole(sums: &[[u32; 4]], x: u32, y: u32, pixels: &mut [u8]) {
     }
 }
 
-/// Weighs the columns of row sums that are themselves weighted; leaves the sums as light.
+/// Weighs the columns of row sums that are themselves weighted; `columns` is where these are kept as light.
 fn sum_weighted<P>(
-    sums: &mut [[u32; 4]],
+    sums: &[[u32; 4]],
+    columns: &mut [[u16; 4]],
     across: &Axis,
     pixels: impl Iterator<Item = P>,
     mut set: impl FnMut(P, [u32; 4]),
 ) {
-    for sum in sums.as_flattened_mut() {
-        *sum = (*sum + ONE / 2) / ONE;
+    // Light again, which fits 16 bits.
+    for (column, sum) in columns.as_flattened_mut().iter_mut().zip(sums.as_flattened()) {
+        *column = ((sum + ONE / 2) / ONE) as u16;
     }
     for (x, pixel) in pixels.enumerate() {
         let (first, weights) = across.span(x);
-        let total = sums[first as usize..].iter().zip(weights).fold([ONE / 2; 4], |total, (column, &weight)| {
-            [0, 1, 2, 3].map(|i| total[i] + column[i] * u32::from(weight))
-        });
+        let mut total = [ONE / 2; 4];
+        for (column, &weight) in columns[first as usize..].iter().zip(weights) {
+            let more: [u32; 4] = std::array::from_fn(|i| u32::from(column[i]) * u32::from(weight));
+            total = std::array::from_fn(|i| total[i] + more[i]);
+        }
         set(pixel, total.map(|total| total / ONE));
     }
 }

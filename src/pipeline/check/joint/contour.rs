@@ -115,16 +115,20 @@ impl Contours {
 /// The places on a line where it changes most along itself, in parts of a pixel, in order.
 pub(super) fn edges(line: &Soft) -> Vec<i32> {
     let length = line.channels.first().map_or(0, Vec::len);
-    let mut change = vec![0i32; length];
+    let mut change = vec![0u16; length];
     for channel in &line.channels {
-        for (change, three) in change.iter_mut().skip(1).zip(channel.windows(3)) {
-            *change = (*change).max((three[2] - three[0]).abs());
+        let further = channel.get(2..).unwrap_or_default();
+        for ((change, before), after) in change.iter_mut().skip(1).zip(channel).zip(further) {
+            *change = (*change).max(after.abs_diff(*before));
         }
     }
     let mut places = Vec::new();
     for (at, three) in change.windows(3).enumerate().take(length.saturating_sub(RADIUS + 2)).skip(RADIUS) {
-        let [before, here, after] = [three[0], three[1], three[2]];
-        if here >= LEAST_CHANGE && here > before && here >= after && line.counts(at + 1) {
+        if i32::from(three[1]) < LEAST_CHANGE {
+            continue;
+        }
+        let [before, here, after] = [three[0], three[1], three[2]].map(i32::from);
+        if here > before && here >= after && line.counts(at + 1) {
             // The vertex of the parabola through the three.
             let bend = before - 2 * here + after;
             let part = PARTS_OF_PIXEL / 2 * (before - after) / bend.min(-1);

@@ -2,7 +2,7 @@
 //!
 //! Takes the raster as it is. Knows nothing of statistics: what is equal is equal.
 
-use super::line::{Axis, samples};
+use super::line::{Axis, column, samples};
 use super::step::STRONG;
 use crate::tile::Raster;
 
@@ -20,59 +20,54 @@ const LEAST_CHANGES: usize = 5;
 /// with half as much on them silence the rule, and so does equality that goes on beyond the doubled lines.
 pub(super) fn lines(raster: &Raster, axis: Axis, moved: usize) -> usize {
     let most = MOST.min(axis.lines(raster) / 4);
-    let Some(ends) = (most > 0).then(|| Ends::new(raster, axis, most + 1)) else { return 0 };
+    let ends = Ends { raster, axis };
     // The fewest that are equal decide: where fewer are equal too, the art has a period of its own there.
     let fewest = (1..=most).find(|n| ends.equal(*n, moved));
     fewest.filter(|n| ends.alone(*n) && proven(raster, axis, *n, ends.changes(*n))).unwrap_or(0)
 }
 
-/// The lines at both ends of an axis, as RGBA samples.
-struct Ends {
-    first: Vec<Vec<u8>>,
-    /// In the order of the tile: its very last line is the last.
-    last: Vec<Vec<u8>>,
+/// The lines at both ends of an axis.
+struct Ends<'a> {
+    raster: &'a Raster,
+    axis: Axis,
 }
 
-impl Ends {
-    fn new(raster: &Raster, axis: Axis, count: usize) -> Self {
-        let lines = axis.lines(raster);
-        let take = |from: usize| match axis {
-            Axis::Rows => (from..from + count).map(|index| samples(raster, axis, index)).collect(),
-            Axis::Columns => {
-                let mut lines = vec![Vec::with_capacity(raster.height() as usize * 4); count];
-                for row in raster.samples().chunks_exact(raster.width() as usize * 4) {
-                    for (line, pixel) in lines.iter_mut().zip(row[from * 4..].chunks_exact(4)) {
-                        line.extend_from_slice(pixel);
-                    }
-                }
-                lines
+impl Ends<'_> {
+    /// Whether line `a` equals line `b` moved forward by `moved` pixels. Most lines differ at one of the first pixels.
+    fn same(&self, a: usize, b: usize, moved: usize) -> bool {
+        let length = self.axis.length(self.raster);
+        let moved = moved % length.max(1);
+        match self.axis {
+            Axis::Rows => {
+                let (before, after) = self.raster.row(a as u32).split_at(moved * 4);
+                let (start, end) = self.raster.row(b as u32).split_at(after.len());
+                after == start && before == end
             }
-        };
-        Self { first: take(0), last: take(lines - count) }
+            Axis::Columns => {
+                let [a, b] = [a, b].map(|index| column(self.raster, index));
+                a.clone().skip(moved).eq(b.clone().take(length - moved)) && a.take(moved).eq(b.skip(length - moved))
+            }
+        }
     }
 
     /// Whether the last `n` lines equal the first `n`.
     fn equal(&self, n: usize, moved: usize) -> bool {
-        let from = self.last.len() - n;
-        self.last[from..].iter().zip(&self.first).all(|(last, first)| {
-            let (before, after) = last.split_at(moved * 4 % last.len().max(1));
-            let (start, end) = first.split_at(after.len());
-            after == start && before == end
-        })
+        let from = self.axis.lines(self.raster) - n;
+        (0..n).all(|line| self.same(from + line, line, moved))
     }
 
     /// Whether these `n` lines alone are equal: equality that goes on to either side is the art's own, and lines that are
     /// all equal are one line.
     fn alone(&self, n: usize) -> bool {
-        let from = self.last.len() - n;
-        self.last[from - 1] != self.last[self.last.len() - 1]
-            && self.first[0] != self.first[n]
-            && (n == 1 || self.first[..n].windows(2).any(|two| two[0] != two[1]))
+        let lines = self.axis.lines(self.raster);
+        !self.same(lines - n - 1, lines - 1, 0)
+            && !self.same(0, n, 0)
+            && (n == 1 || (1..n).any(|line| !self.same(line - 1, line, 0)))
     }
 
     /// The fewest changes along one of the first `n` lines.
     fn changes(&self, n: usize) -> usize {
-        self.first[..n].iter().map(|line| changes(line)).min().unwrap_or(0)
+        (0..n).map(|line| changes(&samples(self.raster, self.axis, line))).min().unwrap_or(0)
     }
 }
 

@@ -11,7 +11,7 @@ use super::tally::Cells;
 pub(super) const RADIUS: usize = 4;
 
 /// A binomial blur, deviation 1.41 pixels: its weights, out of 256.
-const BLUR: [i32; RADIUS + 1] = [70, 56, 28, 8, 1];
+const BLUR: [u16; RADIUS + 1] = [70, 56, 28, 8, 1];
 
 /// A place votes when it changes by this much a pixel along the lines, in 256ths of a level: rounding reaches half.
 const LEAST_CHANGE: i32 = 192;
@@ -42,7 +42,7 @@ pub(super) const PARTS: [usize; 5] = [1, 3, 6, 12, 24];
 
 /// A line blurred along itself, in 256ths of a level, and which of its pixels count: `None` when all do.
 pub(super) struct Soft {
-    pub(super) channels: Vec<Vec<i32>>,
+    pub(super) channels: Vec<Vec<u16>>,
     counted: Option<Vec<u8>>,
 }
 
@@ -59,12 +59,15 @@ impl Soft {
     }
 }
 
-fn soften(values: &[u8]) -> Vec<i32> {
-    let mut soft: Vec<i32> = values.iter().map(|value| i32::from(*value) * 256).collect();
+/// All sums are of weights that make 256 at most, so they fit 16 bits.
+fn soften(values: &[u8]) -> Vec<u16> {
+    let mut soft: Vec<u16> = values.iter().map(|value| u16::from(*value) * 256).collect();
     let Some(inner) = soft.get_mut(RADIUS..values.len().saturating_sub(RADIUS)) else { return soft };
-    for (out, near) in inner.iter_mut().zip(values.windows(2 * RADIUS + 1)) {
-        let pair = |by: usize| i32::from(near[RADIUS - by]) + i32::from(near[RADIUS + by]);
-        *out = BLUR[0] * i32::from(near[RADIUS])
+    let from = |first: usize| &values[first..first + inner.len()];
+    let near: [&[u8]; 2 * RADIUS + 1] = std::array::from_fn(from);
+    for (at, out) in inner.iter_mut().enumerate() {
+        let pair = |by: usize| u16::from(near[RADIUS - by][at]) + u16::from(near[RADIUS + by][at]);
+        *out = BLUR[0] * u16::from(near[RADIUS][at])
             + BLUR[1] * pair(1)
             + BLUR[2] * pair(2)
             + BLUR[3] * pair(3)
@@ -104,6 +107,14 @@ pub(super) struct Crossing {
 /// Counts votes; reused from pair to pair.
 pub(super) struct Voting {
     cells: Cells,
+    /// The cell of each place.
+    cell_of: Vec<u32>,
+    /// The places that change enough to vote.
+    voters: Vec<u32>,
+    /// Of one channel, place by place: see [`Self::vote`].
+    along: Vec<i32>,
+    step: Vec<i32>,
+    around: Vec<i32>,
     shift: Vec<u32>,
     advance: Vec<u32>,
     aside: i64,
@@ -114,7 +125,12 @@ impl Voting {
     /// For pairs of `length` pixels.
     pub(super) fn new(length: usize) -> Self {
         let cells = Cells::new(length);
-        Self { cells, shift: vec![0; BINS], advance: vec![0; BINS], aside: 0, loose: vec![0; cells.count()] }
+        let width = |cell: usize| cells.start(cell + 1) - cells.start(cell);
+        let cell_of = (0..cells.count()).flat_map(|cell| std::iter::repeat_n(cell as u32, width(cell))).collect();
+        let voters = vec![0; length];
+        let [along, step, around] = [(); 3].map(|()| vec![0; length]);
+        let (shift, advance, loose) = (vec![0; BINS], vec![0; BINS], vec![0; cells.count()]);
+        Self { cells, cell_of, voters, along, step, around, shift, advance, aside: 0, loose }
     }
 
     /// What the art does at the pair in the middle of four lines.
@@ -126,15 +142,13 @@ impl Voting {
         let masked = lines.iter().any(|line| line.counted.is_some());
         let [before, near, far, after] = lines.map(|line| &line.channels);
         for (((before, near), far), after) in before.iter().zip(near).zip(far).zip(after) {
-            for cell in 0..self.cells.count() {
-                let first = self.cells.start(cell).max(RADIUS + 1);
-                let end = self.cells.start(cell + 1).min(near.len().saturating_sub(RADIUS + 1));
-                for at in first..end {
-                    if masked && lines.iter().filter_map(|line| line.counted.as_ref()).any(|line| line[at] == 0) {
-                        continue;
-                    }
-                    self.vote(cell, [before, near, far, after], at);
+            self.differ([before, near, far, after]);
+            for voter in 0..self.find_voters(near.len()) {
+                let at = self.voters[voter] as usize;
+                if masked && lines.iter().filter_map(|line| line.counted.as_ref()).any(|line| line[at] == 0) {
+                    continue;
                 }
+                self.vote(self.cell_of[at] as usize, self.along[at], self.step[at], self.around[at]);
             }
         }
         let sum = |bins: &[u32]| bins.iter().map(|weight| u64::from(*weight)).sum::<u64>();
@@ -149,31 +163,51 @@ impl Voting {
         }
     }
 
-    /// Takes the votes of one pixel of one channel.
+    /// What changes at every place of one channel: four times the change along the lines; the step across the pair; twice
+    /// the mean of the steps before and after it.
+    fn differ(&mut self, lines: [&[u16]; 4]) {
+        let length = lines.iter().map(|line| line.len()).min().unwrap_or(0);
+        let [before, near, far, after] = lines.map(|line| &line[..length]);
+        let Some(inner) = length.checked_sub(2) else { return };
+        let level = |line: &[u16], at: usize| i32::from(line[at]);
+        let [near_before, near_after, far_before, far_after] = [&near[..inner], &near[2..], &far[..inner], &far[2..]];
+        for (at, along) in self.along[1..length - 1].iter_mut().enumerate() {
+            *along = level(near_after, at) - level(near_before, at) + level(far_after, at) - level(far_before, at);
+        }
+        let (steps, arounds) = (&mut self.step[..length], &mut self.around[..length]);
+        for at in 0..length {
+            steps[at] = level(far, at) - level(near, at);
+            arounds[at] = level(near, at) - level(before, at) + level(after, at) - level(far, at);
+        }
+    }
+
+    /// Lists the places that change enough to vote, and says how many there are. Written without a branch, since nobody can
+    /// foresee which do.
+    fn find_voters(&mut self, length: usize) -> usize {
+        let mut count = 0;
+        let inner = RADIUS + 1..length.saturating_sub(RADIUS + 1);
+        for (at, along) in self.along.iter().enumerate().take(inner.end).skip(inner.start) {
+            self.voters[count] = at as u32;
+            count += usize::from(along.abs() >= 4 * LEAST_CHANGE);
+        }
+        count
+    }
+
+    /// Takes the votes of one pixel of one channel that changes enough, of what [`Self::differ`] says.
     #[inline]
-    fn vote(&mut self, cell: usize, [before, near, far, after]: [&[i32]; 4], at: usize) {
-        // Four times the change along the lines; twice the step across the pair beyond the mean of the steps before and
-        // after it; twice that mean.
-        let along = near[at + 1] - near[at - 1] + far[at + 1] - far[at - 1];
-        let step = far[at] - near[at];
-        let around = near[at] - before[at] + after[at] - far[at];
-        if along.abs() >= 4 * LEAST_CHANGE {
-            let weight = ((along.abs() / 4).min(MOST_WEIGHT) / WEIGHT_UNIT) as u32;
-            let aside = -2.0 * (2 * step - around) as f32 / along as f32;
-            self.shift[bin(aside)] += weight;
-            if aside.abs() > ASIDE {
-                self.aside += if aside > 0.0 { i64::from(weight) } else { -i64::from(weight) };
-            }
-            if aside.abs() > LOOSE {
-                self.loose[cell] += weight;
-            }
-        }
+    fn vote(&mut self, cell: usize, along: i32, step: i32, around: i32) {
+        let weight = ((along.abs() / 4).min(MOST_WEIGHT) / WEIGHT_UNIT) as u32;
+        // Twice the step across the pair beyond the mean of the steps before and after it.
+        let aside = -2.0 * (2 * step - around) as f32 / along as f32;
+        self.shift[bin(aside)] += weight;
+        // From here on without branches, since nobody can foresee the votes.
+        self.aside += i64::from(weight) * (i64::from(aside > ASIDE) - i64::from(aside < -ASIDE));
+        self.loose[cell] += weight * u32::from(aside.abs() > LOOSE);
         // What crosses straight tells nothing of the distance, and an edge along the lines does not cross.
-        let slanted = 8 * around.abs() >= along.abs() && around.abs() <= 2 * along.abs();
-        if slanted && along.abs() >= 4 * LEAST_CHANGE && around.abs() >= 2 * LEAST_CHANGE {
-            let weight = ((around.abs() / 2).min(MOST_WEIGHT) / WEIGHT_UNIT) as u32;
-            self.advance[bin((2 * step) as f32 / around as f32 - 1.0)] += weight;
-        }
+        let slanted =
+            (8 * around.abs() >= along.abs()) & (around.abs() <= 2 * along.abs()) & (around.abs() >= 2 * LEAST_CHANGE);
+        let weight = ((around.abs() / 2).min(MOST_WEIGHT) / WEIGHT_UNIT) as u32;
+        self.advance[bin((2 * step) as f32 / around as f32 - 1.0)] += weight * u32::from(slanted);
     }
 
     /// The largest weight of loose ends over 1/`part` of the pair.
@@ -181,15 +215,19 @@ impl Voting {
         let (count, width) = (self.cells.count(), (self.cells.count() / part).max(1));
         let mut sum: u32 = self.loose[..width].iter().sum();
         let mut largest = sum;
-        for first in 0..if part == 1 { 0 } else { count } {
-            sum = sum + self.loose[(first + width) % count] - self.loose[first];
-            largest = largest.max(sum);
+        if part > 1 {
+            let entering = self.loose[width..].iter().chain(&self.loose);
+            for (leaves, enters) in self.loose[..count].iter().zip(entering) {
+                sum = sum + enters - leaves;
+                largest = largest.max(sum);
+            }
         }
         f64::from(largest)
     }
 }
 
-/// The bin of a vote.
+/// The bin of a vote; of none, where nothing was divided by nothing, the first.
+#[inline]
 fn bin(vote: f32) -> usize {
     let furthest = FURTHEST as f32;
     ((vote.clamp(-furthest, furthest) + furthest) * BINS_PER_UNIT + 0.5) as usize

@@ -120,39 +120,55 @@ impl Custom {
 
     /// Learns from the pairs of a strip of lines, the first of which is line `first`; false when that is enough.
     pub(super) fn learn(&mut self, first: usize, lines: &[Vec<u32>]) -> bool {
+        let hashes: Vec<Vec<u64>> = lines.iter().map(|line| hashed(line)).collect();
         let pairs = DEEP - 1..lines.len().saturating_sub(DEEP);
+        let known = self.places.len();
         for line in pairs {
             let pair = (first + line) as u32;
             if std::mem::replace(&mut self.learned[first + line], true) {
                 continue;
             }
-            for (hash, at, follower) in around(lines, line) {
+            let (places, cells) = (&mut self.places, self.cells);
+            around(lines, &hashes, line, |hash, at, follower| {
                 let number = *self.numbers.entry(hash).or_insert(self.patches.len() as u32);
                 if number as usize == self.patches.len() {
                     self.patches.push(Patch { bands: 0, followers: 0, first: NONE });
                 }
-                let band = self.band(pair);
-                let patch = &mut self.patches[number as usize];
-                patch.bands |= band;
-                let (mut next, mut known) = (patch.first, false);
-                while let Some(beyond) = self.beyond.get_mut(next as usize) {
-                    if beyond.pixels == follower {
-                        beyond.again |= beyond.pair != pair;
-                        known = true;
-                        break;
-                    }
-                    next = beyond.next;
-                }
-                if !known && patch.followers <= MOST_FOLLOWERS {
-                    self.beyond.push(Beyond { pair, again: false, pixels: follower, next: patch.first });
-                    (patch.first, patch.followers) = (self.beyond.len() as u32 - 1, patch.followers + 1);
-                }
-                let cell = self.cells.of(at) as u32;
-                self.places.push(Place { pair, cell, patch: number, follower });
-            }
+                places.push(Place { pair, cell: cells.of(at) as u32, patch: number, follower });
+            });
         }
         let free = self.places.len() >= TRIED && self.patches.len() * 3 > self.places.len() * 2;
+        // What no more than this was looked at of is never known: what lies beyond its patches is not asked.
+        if !free || self.bands_learned() > CUSTOMARY {
+            (known..self.places.len()).for_each(|place| self.follow(place));
+        }
         !free && self.patches.len() <= MOST_PATCHES && self.places.len() <= ENOUGH
+    }
+
+    /// Notes what lies beyond the patch of a place.
+    fn follow(&mut self, place: usize) {
+        let Place { pair, patch, follower, .. } = self.places[place];
+        let band = self.band(pair);
+        let patch = &mut self.patches[patch as usize];
+        patch.bands |= band;
+        let mut next = patch.first;
+        while let Some(beyond) = self.beyond.get_mut(next as usize) {
+            if beyond.pixels == follower {
+                beyond.again |= beyond.pair != pair;
+                return;
+            }
+            next = beyond.next;
+        }
+        if patch.followers <= MOST_FOLLOWERS {
+            self.beyond.push(Beyond { pair, again: false, pixels: follower, next: patch.first });
+            (patch.first, patch.followers) = (self.beyond.len() as u32 - 1, patch.followers + 1);
+        }
+    }
+
+    /// In how many bands pairs were learned from.
+    fn bands_learned(&self) -> u32 {
+        let learned = self.learned.iter().enumerate().filter(|(_, learned)| **learned);
+        learned.fold(0, |bands, (pair, _)| bands | self.band(pair as u32)).count_ones()
     }
 
     /// The band that a pair lies in, as a bit.
@@ -180,11 +196,12 @@ impl Custom {
     /// The same at a pair in the middle of lines.
     pub(super) fn at(&self, lines: &[Vec<u32>]) -> [f64; PARTS.len()] {
         let mut cells = vec![0u32; self.cells.count()];
-        for (hash, at, follower) in around(lines, lines.len() / 2 - 1) {
+        let hashes: Vec<Vec<u64>> = lines.iter().map(|line| hashed(line)).collect();
+        around(lines, &hashes, lines.len() / 2 - 1, |hash, at, follower| {
             if let Some(patch) = self.numbers.get(&hash) {
                 cells[self.cells.of(at)] += self.departure(*patch, &follower, None);
             }
-        }
+        });
         largest(&cells)
     }
 
@@ -214,6 +231,9 @@ fn apart(a: &Follower, b: &Follower) -> u32 {
 }
 
 fn differ(a: u32, b: u32) -> u8 {
+    if a == b {
+        return 0;
+    }
     a.to_le_bytes().iter().zip(b.to_le_bytes()).map(|(a, b)| a.abs_diff(b)).max().unwrap_or(0)
 }
 
@@ -221,31 +241,48 @@ fn largest(cells: &[u32]) -> [f64; PARTS.len()] {
     PARTS.map(|part| super::passage::over(cells, part).1)
 }
 
+/// What the hash of pixels beside one another multiplies by: an odd number without a pattern (Steele and Vigna,
+/// "Computationally easy, spectrally good multipliers", 2021).
+const MULTIPLIER: u64 = 0xD134_2543_DE82_EF95;
+
+/// A hash of the pixels of a line's part of a patch, by the place that the patch lies around: the pixels are the digits of a
+/// number (Karp and Rabin, "Efficient randomized pattern-matching algorithms", 1987), so that each follows from the last.
+fn hashed(line: &[u32]) -> Vec<u64> {
+    const ACROSS: usize = 2 * WIDE + 2;
+    let mut hashes = vec![0; line.len()];
+    let left = MULTIPLIER.wrapping_pow(ACROSS as u32);
+    let leaving = std::iter::repeat_n(&0, ACROSS).chain(line);
+    let mut hash = 0u64;
+    for (last, (enters, leaves)) in line.iter().zip(leaving).enumerate() {
+        hash = hash
+            .wrapping_mul(MULTIPLIER)
+            .wrapping_add(u64::from(*enters))
+            .wrapping_sub(u64::from(*leaves).wrapping_mul(left));
+        if let Some(at) = last.checked_sub(WIDE + 1) {
+            hashes[at] = hash;
+        }
+    }
+    hashes
+}
+
 /// The patches on both sides of the pair of line `line` and the next, around every edge that reaches it: a hash of each, where
-/// it lies, and what lies beyond it on the other line of the pair.
-fn around(lines: &[Vec<u32>], line: usize) -> impl Iterator<Item = (u64, usize, Follower)> {
-    let sides: [(u64, usize, Vec<&[u32]>); 2] = [
-        (1, line, (line + 1..line + 1 + DEEP).filter_map(|at| lines.get(at)).map(Vec::as_slice).collect()),
-        (2, line + 1, (0..DEEP).filter_map(|back| lines.get(line.checked_sub(back)?)).map(Vec::as_slice).collect()),
-    ];
-    sides.into_iter().flat_map(move |(salt, beyond, patch)| {
-        let length = lines[beyond].len();
-        let edges = (WIDE..length.saturating_sub(WIDE + 1)).filter(|at| differ(patch[0][*at], patch[0][at + 1]) > EDGE);
-        let edges: Vec<usize> = edges.collect();
-        let found: Vec<(u64, usize, Follower)> = edges
-            .into_iter()
-            .map(|at| {
-                let pixels = patch.iter().flat_map(|line| &line[at - WIDE..at + WIDE + 2]);
-                // Fowler, Noll and Vo's hash, a pixel at a time.
-                let hash = pixels.fold(0xCBF2_9CE4_8422_2325 ^ salt, |hash: u64, pixel| {
-                    (hash ^ u64::from(*pixel)).wrapping_mul(0x0000_0100_0000_01B3).rotate_left(23)
-                });
-                let from = at + 1 - BEYOND;
-                (hash, at, std::array::from_fn(|near| lines[beyond][from + near]))
-            })
-            .collect();
-        found
-    })
+/// it lies, and what lies beyond it on the other line of the pair. `hashes` are those of [`hashed`].
+fn around(lines: &[Vec<u32>], hashes: &[Vec<u64>], line: usize, mut found: impl FnMut(u64, usize, Follower)) {
+    let ahead: Vec<usize> = (line + 1..line + 1 + DEEP).filter(|at| *at < lines.len()).collect();
+    let back: Vec<usize> = (0..DEEP).filter_map(|back| line.checked_sub(back)).collect();
+    for (salt, beyond, patch) in [(1, &lines[line], ahead), (2, &lines[line + 1], back)] {
+        let Some(edge) = patch.first().map(|first| &lines[*first]) else { continue };
+        for at in WIDE..beyond.len().saturating_sub(WIDE + 1) {
+            if differ(edge[at], edge[at + 1]) <= EDGE {
+                continue;
+            }
+            let hash = patch
+                .iter()
+                .fold(salt, |hash: u64, line| (hash ^ hashes[*line][at]).wrapping_mul(MULTIPLIER).rotate_left(29));
+            let from = at + 1 - BEYOND;
+            found(hash, at, std::array::from_fn(|near| beyond[from + near]));
+        }
+    }
 }
 
 #[cfg(test)]

@@ -6,9 +6,10 @@ use super::custom::{Custom, DEEP, PARTS, packed};
 use super::limit::limit;
 use super::line::{Axis, View};
 use super::reading::Reading;
-use super::strip::{PAIRS, STRIP, stride, strips};
+use super::strip::{STRIP, Strip, strips};
 use super::tally::Statistic;
 use crate::tile::Raster;
+use std::rc::Rc;
 
 /// Pixels from which the custom of the art is learned, at most.
 const MOST_LEARNED: usize = 1_500_000;
@@ -26,7 +27,8 @@ pub(super) struct Customary {
 impl Customary {
     /// Learns from the whole tile, or from strips spread over a large one; nothing of free art, which has no custom, and of
     /// too few lines.
-    pub(super) fn learned(view: View, raster: &Raster, axis: Axis) -> Option<Self> {
+    /// `strip` gives the strip of each turn, and its first line.
+    pub(super) fn learned(raster: &Raster, axis: Axis, strip: impl Fn(usize) -> Rc<Strip>) -> Option<Self> {
         let (length, lines) = (axis.length(raster), axis.lines(raster));
         if lines <= 2 * DEEP {
             return None;
@@ -34,10 +36,9 @@ impl Customary {
         let mut custom = Custom::new(lines, length);
         let count = strips(lines);
         for turn in 0..count.min(MOST_LEARNED / (STRIP * length).max(1)).max(1) {
-            let first = (turn * stride(count) % count * PAIRS).min(lines.saturating_sub(STRIP));
-            let strip = view.strip(raster, axis, first, STRIP);
-            let packed: Vec<Vec<u32>> = strip.iter().map(|(line, _)| packed(line)).collect();
-            if !custom.learn(first, &packed) {
+            let strip = strip(turn);
+            let packed: Vec<Vec<u32>> = strip.lines.iter().map(|(line, _)| packed(line)).collect();
+            if !custom.learn(strip.first, &packed) {
                 break;
             }
         }

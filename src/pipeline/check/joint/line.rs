@@ -86,27 +86,31 @@ impl View {
 
     /// Spreads RGBA samples over the channels of `line`, which has as many pixels.
     pub(super) fn spread(self, rgba: &[u8], line: &mut Line) {
+        self.spread_all(rgba.as_chunks::<4>().0.iter(), line);
+    }
+
+    /// The same for pixels from anywhere.
+    #[inline]
+    fn spread_all<'a>(self, pixels: impl Iterator<Item = &'a [u8; 4]>, line: &mut Line) {
         match (line.channels.as_mut_slice(), self.premultiplied) {
             ([red, green, blue], _) => {
-                for (((pixel, red), green), blue) in rgba.chunks_exact(4).zip(red).zip(green).zip(blue) {
+                for (((pixel, red), green), blue) in pixels.zip(red).zip(green).zip(blue) {
                     [*red, *green, *blue] = [pixel[0], pixel[1], pixel[2]];
                 }
             }
             ([red, green, blue, alpha], _) => {
-                for ((((pixel, red), green), blue), alpha) in
-                    rgba.chunks_exact(4).zip(red).zip(green).zip(blue).zip(alpha)
-                {
+                for ((((pixel, red), green), blue), alpha) in pixels.zip(red).zip(green).zip(blue).zip(alpha) {
                     [*red, *green, *blue] = [0, 1, 2].map(|channel| times(pixel[channel], pixel[3]));
                     *alpha = pixel[3];
                 }
             }
             ([light], _) => {
-                for (pixel, light) in rgba.chunks_exact(4).zip(light) {
+                for (pixel, light) in pixels.zip(light) {
                     *light = luma(pixel);
                 }
             }
             ([light, alpha], _) => {
-                for ((pixel, light), alpha) in rgba.chunks_exact(4).zip(light).zip(alpha) {
+                for ((pixel, light), alpha) in pixels.zip(light).zip(alpha) {
                     *light = times(luma(pixel), pixel[3]);
                     *alpha = pixel[3];
                 }
@@ -118,12 +122,16 @@ impl View {
     /// Line `index` along `axis`, counted from the top or the left; beyond the last it is the last.
     pub(super) fn take(self, raster: &Raster, axis: Axis, index: usize) -> Line {
         let mut line = self.line(axis.length(raster));
-        self.spread(&samples(raster, axis, index), &mut line);
+        let index = index.min(axis.lines(raster).saturating_sub(1));
+        match axis {
+            Axis::Rows => self.spread(raster.row(index as u32), &mut line),
+            Axis::Columns => self.spread_all(column(raster, index), &mut line),
+        }
         line
     }
 
     /// `count` lines along `axis` from line `first` on, fewer where the raster ends, each with the pixels of it that
-    /// count, as in [`Self::counted`]. Columns are read in one pass over the rows.
+    /// count, as in [`Self::counted`]. Of columns, those that share a cache line are read one after the other.
     pub(super) fn strip(self, raster: &Raster, axis: Axis, first: usize, count: usize) -> Vec<(Line, Option<Vec<u8>>)> {
         let count = count.min(axis.lines(raster).saturating_sub(first));
         if axis == Axis::Rows {
@@ -132,20 +140,15 @@ impl View {
                 .collect();
         }
         let (width, height) = (raster.width() as usize, raster.height() as usize);
-        let mut lines = vec![(self.line(height), self.masked.then(|| vec![255; height])); count];
-        let mut across = self.line(count);
+        let mut lines: Vec<(Line, Option<Vec<u8>>)> = (first..first + count)
+            .map(|index| (self.take(raster, axis, index), self.masked.then(|| vec![255; height])))
+            .collect();
+        if !self.masked {
+            return lines;
+        }
         // Holes one column to each side of the strip reach into it.
         let reach = first.saturating_sub(1)..(first + count + 1).min(width);
         for (y, row) in raster.samples().chunks_exact(width * 4).enumerate() {
-            self.spread(&row[first * 4..(first + count) * 4], &mut across);
-            for (channel, values) in across.channels.iter().enumerate() {
-                for ((line, _), value) in lines.iter_mut().zip(values) {
-                    line.channels[channel][y] = *value;
-                }
-            }
-            if !self.masked {
-                continue;
-            }
             let holes = row[reach.start * 4..reach.end * 4].chunks_exact(4).zip(reach.clone());
             for (_, x) in holes.filter(|(pixel, _)| pixel[3] != 255) {
                 let near = (x.saturating_sub(1)..x + 2).filter_map(|x| x.checked_sub(first));
@@ -190,14 +193,16 @@ pub(super) fn samples(raster: &Raster, axis: Axis, index: usize) -> Vec<u8> {
     match axis {
         Axis::Rows => raster.row(index as u32).to_vec(),
         Axis::Columns => {
-            let stride = raster.width() as usize * 4;
-            raster
-                .samples()
-                .chunks_exact(stride)
-                .flat_map(|row| row[index * 4..index * 4 + 4].iter().copied())
-                .collect()
+            let mut samples = Vec::with_capacity(raster.height() as usize * 4);
+            column(raster, index).for_each(|pixel| samples.extend_from_slice(pixel));
+            samples
         }
     }
+}
+
+/// The pixels of column `index`, which is inside, from the top.
+pub(super) fn column(raster: &Raster, index: usize) -> impl Iterator<Item = &[u8; 4]> + Clone {
+    raster.samples().as_chunks::<4>().0[index..].iter().step_by(raster.width() as usize)
 }
 
 /// One line of pixels, a plane of bytes per channel.

@@ -162,9 +162,12 @@ pub(super) fn over(cells: &[u32], part: usize) -> (f64, f64) {
     let (count, width) = (cells.len(), (cells.len() / part).max(1));
     let mut sum: u32 = cells[..width].iter().sum();
     let (mut least, mut most) = (sum, sum);
-    for first in 0..if part == 1 { 0 } else { count } {
-        sum = sum + cells[(first + width) % count] - cells[first];
-        (least, most) = (least.min(sum), most.max(sum));
+    if part > 1 {
+        let entering = cells[width..].iter().chain(cells);
+        for (leaves, enters) in cells[..count].iter().zip(entering) {
+            sum = sum + enters - leaves;
+            (least, most) = (least.min(sum), most.max(sum));
+        }
     }
     (f64::from(least), f64::from(most))
 }

@@ -7,9 +7,10 @@
 
 use super::line::{Axis, Line, View};
 use super::passage::over;
-use super::strip::{PAIRS, STRIP, stride, strips};
+use super::strip::{STRIP, Strip, strips};
 use super::tally::Cells;
 use crate::tile::Raster;
+use std::rc::Rc;
 
 /// Lines on each side of a pair that a figure takes in.
 const DEEP: usize = 2;
@@ -46,8 +47,9 @@ pub(super) struct Rare {
 }
 
 impl Rare {
-    /// Learns from the whole tile, or from strips spread over a large one; nothing of too few lines.
-    pub(super) fn learned(view: View, raster: &Raster, axis: Axis) -> Option<Self> {
+    /// Learns from the whole tile, or from strips spread over a large one, which `strip` yields by their turn; nothing of too
+    /// few lines.
+    pub(super) fn learned(raster: &Raster, axis: Axis, strip: impl Fn(usize) -> Rc<Strip>) -> Option<Self> {
         let (length, lines) = (axis.length(raster), axis.lines(raster));
         if lines <= 2 * DEEP || length <= APART {
             return None;
@@ -55,11 +57,10 @@ impl Rare {
         let mut rare =
             Self { counts: vec![0; 1 << BITS], seen: 0, cells: Cells::new(length), inside: vec![None; lines] };
         let mut pairs: Vec<(usize, Vec<u16>)> = Vec::new();
-        let count = strips(lines);
-        for turn in 0..count.min(MOST_LEARNED / (STRIP * length)).max(1) {
-            let first = (turn * stride(count) % count * PAIRS).min(lines.saturating_sub(STRIP));
-            let strip: Vec<Line> = view.strip(raster, axis, first, STRIP).into_iter().map(|(line, _)| line).collect();
-            for (line, figures) in (first + 1..).zip(figures(&strip)) {
+        for turn in 0..strips(lines).min(MOST_LEARNED / (STRIP * length)).max(1) {
+            let strip = strip(turn);
+            let lines: Vec<&Line> = strip.lines.iter().map(|(line, _)| line).collect();
+            for (line, figures) in (strip.first + 1..).zip(figures(&lines)) {
                 if rare.inside[line].replace(Rarity::default()).is_none() {
                     figures.iter().for_each(|figure| rare.counts[usize::from(*figure)] += 1);
                     rare.seen += figures.len() as u32;
@@ -84,10 +85,9 @@ impl Rare {
     /// How rare the joint is, with the copy moved along it by `moved` pixels.
     pub(super) fn at_joint(&self, view: View, raster: &Raster, axis: Axis, moved: usize) -> Rarity {
         let last = axis.lines(raster).saturating_sub(DEEP);
-        let around: Vec<Line> = [(last, 0), (last + 1, 0), (0, moved), (1, moved)]
-            .map(|(line, moved)| view.take(raster, axis, line).rolled(moved))
-            .into();
-        figures(&around).next().map_or(Rarity::default(), |figures| self.rarity(&figures))
+        let around = [(last, 0), (last + 1, 0), (0, moved), (1, moved)]
+            .map(|(line, moved)| view.take(raster, axis, line).rolled(moved));
+        figures(&around.each_ref()).next().map_or(Rarity::default(), |figures| self.rarity(&figures))
     }
 
     fn rarity(&self, figures: &[u16]) -> Rarity {
@@ -104,7 +104,7 @@ impl Rare {
 }
 
 /// The figures along every pair of lines that has a line before and one after: 0 where all pixels are alike.
-fn figures(lines: &[Line]) -> impl Iterator<Item = Vec<u16>> {
+fn figures(lines: &[&Line]) -> impl Iterator<Item = Vec<u16>> {
     let length = lines.first().and_then(|line| line.channels.first()).map_or(0, Vec::len);
     let places = length.saturating_sub(APART);
     let mut steps = vec![0u8; length];
@@ -119,12 +119,12 @@ fn figures(lines: &[Line]) -> impl Iterator<Item = Vec<u16>> {
         };
         for pair in four.windows(2) {
             steps.fill(0);
-            apart(&pair[0], 0, &pair[1], 0, &mut steps);
+            apart(pair[0], 0, pair[1], 0, &mut steps);
             add(&steps, DIFFER);
             add(&steps[APART..], DIFFER);
         }
         steps.fill(0);
-        apart(&four[1], 0, &four[2], 0, &mut steps);
+        apart(four[1], 0, four[2], 0, &mut steps);
         add(&steps, STRONGLY);
         add(&steps[APART..], STRONGLY);
         for line in four {
@@ -134,7 +134,7 @@ fn figures(lines: &[Line]) -> impl Iterator<Item = Vec<u16>> {
         }
         for [before, after] in [[0, APART], [APART, 0]] {
             steps.fill(0);
-            apart(&four[1], before, &four[2], after, &mut steps);
+            apart(four[1], before, four[2], after, &mut steps);
             add(&steps, DIFFER);
         }
         figures
@@ -196,7 +196,8 @@ mod tests {
     fn figures_by_hand() {
         // An edge that crosses two pixels to the right of the first column, and stops below the third line.
         let line = |edge: bool| Line { channels: vec![(0..8).map(|x| if edge && x >= 4 { 90 } else { 10 }).collect()] };
-        let found: Vec<Vec<u16>> = figures(&[line(true), line(true), line(true), line(false)]).collect();
+        let lines = [true, true, true, false].map(line);
+        let found: Vec<Vec<u16>> = figures(&lines.each_ref()).collect();
         // Columns 0 and 1 see nothing. At columns 2 and 3 the three lines differ along themselves, the diagonals differ, and
         // in the far column the last step does; further on both columns step there.
         let (along, far, both) = (1 << 8 | 1 << 9 | 1 << 10, 1 << 5, 1 << 4 | 1 << 5);
@@ -217,7 +218,10 @@ mod tests {
         let rarity = |aside| {
             let tile = bars(aside);
             let view = View::of(&tile, Ground::Opaque);
-            let rare = Rare::learned(view, &tile.raster, Axis::Rows).unwrap();
+            let rare = Rare::learned(&tile.raster, Axis::Rows, |turn| {
+                Rc::new(Strip::of_turn(view, &tile.raster, Axis::Rows, turn))
+            })
+            .unwrap();
             let inside = (3..90).filter_map(|line| rare.inside(line)).map(|pair| pair[0]).fold(0.0, f64::max);
             (rare.at_joint(view, &tile.raster, Axis::Rows, 0), inside)
         };

@@ -3,23 +3,25 @@
 //! A joint that does no more than some pair inside does cannot be beyond a limit above the largest of them; so most joints
 //! are cleared by a few pairs, and only where a joint stands out are all of them measured.
 
-use super::crossing::{Crossing, Soft, Voting};
+use super::beside;
+use super::crossing::{Crossing, Voting};
 use super::customary::Customary;
 use super::cut;
 use super::interior::PairOfLines;
 use super::light::{self, BLOCKS, Light};
-use super::limit::{limit, limit_within};
+use super::limit::limit;
 use super::line::{Axis, Line, View, mask};
-use super::passage::{self, Band, DEEP, Passage};
+use super::passage::{Band, DEEP, Passage};
 use super::rare::Rare;
 use super::reading::Reading;
 use super::step;
-use super::strip::{PAIRS, STRIP, stride, strips};
+use super::strip::{Strip, strips};
 use super::tally::{Statistic, TALLIED, Tally};
-use super::together::{self, LOOSE_FLOOR, Whole};
+use super::together::{self, Whole};
 use super::uneven;
 use crate::tile::Raster;
-use std::cell::{OnceCell, RefCell};
+use std::cell::{Cell, OnceCell, RefCell};
+use std::rc::Rc;
 
 /// Strips measured before a joint is looked at first.
 const FIRST_STRIPS: usize = 2;
@@ -29,15 +31,6 @@ const MOST_STRIPS: usize = 8;
 
 /// A tile of so many lines has more pairs than limits need.
 const LARGE: usize = 1200;
-
-/// A pair with less content than this share of the median's is damped.
-const DAMPING: f64 = 0.15;
-
-/// A joint votes for a shift only if it has this share of the content that pairs inside have.
-const LEAST_CONTENT: f64 = 0.15;
-
-/// What is believed only when a shift or a number of lines explains it may stand out by this part of the usual margin.
-const CONFIRMED: f64 = 0.75;
 
 /// How much hangs on a joint.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -65,6 +58,8 @@ pub(super) struct Crossings<'a> {
     view: View,
     raster: &'a Raster,
     axis: Axis,
+    /// How many strips are looked at; each statistic is measured in them when it is first asked for.
+    looked_at: Cell<usize>,
     measured: RefCell<Vec<Crossing>>,
     passages: RefCell<Vec<Passage>>,
     /// The pairs that were measured in every way, with their first lines; what art does by custom is not among it.
@@ -73,17 +68,48 @@ pub(super) struct Crossings<'a> {
     lights: RefCell<Vec<Option<Light>>>,
     /// The statistics of excess at every pair that was measured, in the order of [`Statistic::TALLIED`].
     excess: RefCell<[Vec<f64>; TALLIED]>,
-    strips_done: RefCell<usize>,
+    /// The same and how uneven it is pair by pair, strip by strip, nothing for a strip in which pixels do not count.
+    excess_of_pairs: RefCell<Vec<Vec<Excess>>>,
+    /// In how many strips crossings, passages, wholes and lights were measured.
+    done: [Cell<usize>; 4],
+    strips: RefCell<Vec<Rc<Strip>>>,
     customary: OnceCell<Option<Customary>>,
     rare: OnceCell<Option<Rare>>,
 }
 
+/// The excess of a pair, in the order of [`Statistic::TALLIED`], and how uneven it is, over [`uneven::PARTS`].
+type Excess = ([f64; TALLIED], [f64; uneven::PARTS.len()]);
+
+/// Which of the counts of strips is that of crossings, passages, wholes and lights.
+const CROSSINGS: usize = 0;
+const PASSAGES: usize = 1;
+const WHOLES: usize = 2;
+const LIGHTS: usize = 3;
+
+/// Of a tile of so many pixels or fewer, strips are kept once they are read.
+const KEPT: usize = 1 << 20;
+
 impl<'a> Crossings<'a> {
     pub(super) fn new(view: View, raster: &'a Raster, axis: Axis) -> Self {
         let lights = RefCell::new(vec![None; axis.lines(raster)]);
-        let (measured, passages, wholes, excess, strips_done) = Default::default();
-        let (customary, rare) = Default::default();
-        Self { view, raster, axis, measured, passages, wholes, lights, excess, strips_done, customary, rare }
+        let (measured, passages, wholes, excess, excess_of_pairs) = Default::default();
+        let (looked_at, done, strips, customary, rare) = Default::default();
+        Self {
+            view,
+            raster,
+            axis,
+            looked_at,
+            measured,
+            passages,
+            wholes,
+            lights,
+            excess,
+            excess_of_pairs,
+            done,
+            strips,
+            customary,
+            rare,
+        }
     }
 
     /// The statistics of excess at a joint beside those of a sample: `Ok` if the sample clears every one of them, since the
@@ -91,7 +117,8 @@ impl<'a> Crossings<'a> {
     pub(super) fn cleared(&self, joint: &[f64; TALLIED], care: Care) -> Result<Vec<Reading>, Vec<Reading>> {
         let lines = self.axis.lines(self.raster);
         loop {
-            let done = *self.strips_done.borrow();
+            let done = self.looked_at.get();
+            self.measure_excess();
             let mut excess = self.excess.borrow().clone();
             let readings: Vec<Reading> = Statistic::TALLIED
                 .into_iter()
@@ -120,7 +147,7 @@ impl<'a> Crossings<'a> {
         loop {
             let readings = self.beside(joint);
             let cleared = !readings.iter().any(Reading::beyond);
-            let done = *self.strips_done.borrow();
+            let done = self.looked_at.get();
             if (done > 0 && (cleared || !thorough)) || done >= self.strips() {
                 return readings;
             }
@@ -130,12 +157,12 @@ impl<'a> Crossings<'a> {
 
     /// What the art does by custom; nothing in free art, which has none.
     pub(super) fn customary(&self) -> Option<&Customary> {
-        self.customary.get_or_init(|| Customary::learned(self.view, self.raster, self.axis)).as_ref()
+        self.customary.get_or_init(|| Customary::learned(self.raster, self.axis, |turn| self.strip(turn))).as_ref()
     }
 
     /// How rare the figures of edges are inside; nothing in a tile of too few lines.
     pub(super) fn rare(&self) -> Option<&Rare> {
-        self.rare.get_or_init(|| Rare::learned(self.view, self.raster, self.axis)).as_ref()
+        self.rare.get_or_init(|| Rare::learned(self.raster, self.axis, |turn| self.strip(turn))).as_ref()
     }
 
     /// Whether customs were asked for and found.
@@ -150,8 +177,9 @@ impl<'a> Crossings<'a> {
                 let departs = self.customary().and_then(|art| art.inside(*line)).unwrap_or(pair.departs);
                 Some(Whole { departs, rare: self.rare()?.inside(*line)?, ..pair.clone() })
             };
+            self.measure_wholes();
             let inside: Vec<Whole> = self.wholes.borrow().iter().filter_map(in_every_way).collect();
-            let done = *self.strips_done.borrow();
+            let done = self.looked_at.get();
             if !inside.is_empty() {
                 let readings = together::readings(joint, &inside);
                 if !readings.iter().any(Reading::beyond) || done >= self.strips() {
@@ -173,47 +201,101 @@ impl<'a> Crossings<'a> {
         strips(self.axis.lines(self.raster))
     }
 
-    /// Measures so many more strips, spread over the tile.
+    /// Looks at so many more strips, spread over the tile.
     fn measure(&self, more: usize) {
-        let (count, length) = (self.strips(), self.axis.length(self.raster));
-        let lines = self.axis.lines(self.raster);
-        let mut lights = self.lights.borrow_mut();
-        let (mut measured, mut done) = (self.measured.borrow_mut(), self.strips_done.borrow_mut());
-        let mut voting = Voting::new(length);
-        for turn in *done..(*done + more).min(count) {
-            // Steps of about the golden section visit the strips evenly, however many are visited.
-            let strip = turn * stride(count) % count;
-            let first = (strip * PAIRS).min(lines.saturating_sub(STRIP));
-            let strip = self.view.strip(self.raster, self.axis, first, STRIP);
-            for (light, (line, _)) in lights[first..].iter_mut().zip(&strip) {
-                *light = Some(light::of(line));
-            }
-            let excess = self.measure_excess(&strip);
-            let soft: Vec<Soft> = strip.iter().map(|(line, counted)| Soft::new(line, counted.as_deref())).collect();
-            let before = measured.len();
-            let pairs = soft.windows(4).step_by(self.thinned());
-            measured.extend(pairs.map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]])));
-            if !self.view.luma() {
-                let band = Band::new(&soft);
-                for line in (DEEP - 1..soft.len().saturating_sub(DEEP)).step_by(self.thinned()) {
-                    let passage = band.passage(line, &soft);
-                    self.passages.borrow_mut().push(passage);
-                    // The first pair of four lines is that of lines 1 and 2.
-                    let crossing = measured.get(before + (line - 1) / self.thinned());
-                    if let (Some(crossing), Some(excess)) = (crossing, excess.get(line - 1)) {
-                        let (excess, uneven) = *excess;
-                        let (departs, rare) = Default::default();
-                        let whole = Whole { excess, crossing: *crossing, passage, departs, rare, uneven };
-                        self.wholes.borrow_mut().push((first + line, whole));
-                    }
+        self.looked_at.set((self.looked_at.get() + more).min(self.strips()));
+    }
+
+    /// The strip that is looked at in a turn.
+    fn strip(&self, turn: usize) -> Rc<Strip> {
+        if let Some(strip) = self.strips.borrow().get(turn) {
+            return Rc::clone(strip);
+        }
+        let strip = Rc::new(Strip::of_turn(self.view, self.raster, self.axis, turn));
+        let mut strips = self.strips.borrow_mut();
+        if strips.len() == turn && self.raster.samples().len() <= 4 * KEPT {
+            strips.push(Rc::clone(&strip));
+        }
+        strip
+    }
+
+    /// The strips that were looked at and in which one thing was not measured yet; from now on it is.
+    fn unmeasured(&self, what: usize) -> impl Iterator<Item = (usize, Rc<Strip>)> {
+        let turns = self.done[what].replace(self.looked_at.get())..self.looked_at.get();
+        turns.map(|turn| (turn, self.strip(turn)))
+    }
+
+    /// Measures how art crosses the pairs of all strips that are looked at.
+    fn measure_crossings(&self) {
+        let mut voting = None;
+        for (_, strip) in self.unmeasured(CROSSINGS) {
+            let voting = voting.get_or_insert_with(|| Voting::new(self.axis.length(self.raster)));
+            let pairs = strip.soft().windows(4).step_by(self.thinned());
+            let measured = pairs.map(|four| voting.measure([&four[0], &four[1], &four[2], &four[3]]));
+            self.measured.borrow_mut().extend(measured);
+        }
+    }
+
+    /// How many pairs of a strip contours are followed over, with their lines; in a view of light alone none are.
+    fn passing(&self, strip: &Strip) -> impl Iterator<Item = usize> + use<> {
+        let end = if self.view.luma() { 0 } else { strip.lines.len().saturating_sub(DEEP) };
+        (DEEP - 1..end).step_by(self.thinned())
+    }
+
+    /// Measures which contours pass the pairs of all strips that are looked at.
+    fn measure_passages(&self) {
+        for (_, strip) in self.unmeasured(PASSAGES) {
+            let band = Band::new(strip.soft());
+            let passages = self.passing(&strip).map(|line| band.passage(line, strip.soft()));
+            self.passages.borrow_mut().extend(passages);
+        }
+    }
+
+    /// Puts together what was measured at the pairs of all strips that are looked at.
+    fn measure_wholes(&self) {
+        self.measure_excess();
+        self.measure_crossings();
+        self.measure_passages();
+        let (measured, passages) = (self.measured.borrow(), self.passages.borrow());
+        let (of_pairs, mut wholes) = (self.excess_of_pairs.borrow(), self.wholes.borrow_mut());
+        for (turn, strip) in self.unmeasured(WHOLES) {
+            // All strips have as many pairs.
+            let pairs = strip.lines.len().saturating_sub(3).div_ceil(self.thinned());
+            let before = self.passing(&strip).count() * turn;
+            for (number, line) in self.passing(&strip).enumerate() {
+                // The first pair of four lines is that of lines 1 and 2.
+                let crossing = measured.get(turn * pairs + (line - 1) / self.thinned());
+                let excess = of_pairs[turn].get(line - 1);
+                if let (Some(crossing), Some(excess), Some(passage)) = (crossing, excess, passages.get(before + number))
+                {
+                    let ((excess, uneven), crossing, passage) = (*excess, *crossing, *passage);
+                    let (departs, rare) = Default::default();
+                    let whole = Whole { excess, crossing, passage, departs, rare, uneven };
+                    wholes.push((strip.first + line, whole));
                 }
             }
         }
-        *done = (*done + more).min(count);
+    }
+
+    /// Measures the mean light of the lines of all strips that are looked at.
+    fn measure_lights(&self) {
+        for (_, strip) in self.unmeasured(LIGHTS) {
+            for (light, (line, _)) in self.lights.borrow_mut()[strip.first..].iter_mut().zip(&strip.lines) {
+                *light = Some(light::of(line));
+            }
+        }
+    }
+
+    /// Measures the excess of the pairs of all strips that are looked at.
+    fn measure_excess(&self) {
+        let mut of_pairs = self.excess_of_pairs.borrow_mut();
+        for turn in of_pairs.len()..self.looked_at.get() {
+            of_pairs.push(self.excess_of(&self.strip(turn).lines));
+        }
     }
 
     /// Adds the excess of the pairs of a strip, and yields it pair by pair where all pixels count.
-    fn measure_excess(&self, strip: &[(Line, Option<Vec<u8>>)]) -> Vec<([f64; TALLIED], [f64; uneven::PARTS.len()])> {
+    fn excess_of(&self, strip: &[(Line, Option<Vec<u8>>)]) -> Vec<Excess> {
         let length = self.axis.length(self.raster);
         let steps: Vec<[Vec<u8>; 2]> = strip
             .windows(2)
@@ -249,10 +331,12 @@ impl<'a> Crossings<'a> {
     /// The statistics of a joint beside those of the pairs that were measured.
     fn beside(&self, joint: &AtJoint) -> Vec<Reading> {
         let lines = self.axis.lines(self.raster);
+        self.measure_crossings();
         let mut readings =
-            beside(&joint.crossing, &self.measured.borrow(), lines / self.thinned(), &Statistic::OF_LINES);
+            beside::crossed(&joint.crossing, &self.measured.borrow(), lines / self.thinned(), &Statistic::OF_LINES);
         if let Some(passage) = &joint.passage {
-            readings.extend(passed(passage, &self.passages.borrow(), lines / self.thinned()));
+            self.measure_passages();
+            readings.extend(beside::passed(passage, &self.passages.borrow(), lines / self.thinned()));
         }
         for (at, (block, statistic)) in BLOCKS.into_iter().zip(Statistic::LIGHT).enumerate() {
             let Some(joint) = joint.lights.map(|lights| lights[at]) else { continue };
@@ -267,62 +351,10 @@ impl<'a> Crossings<'a> {
 
     /// The steps of light between blocks wherever all of their lines were read, those next to the joint left out.
     fn light_steps(&self, block: usize) -> Vec<f64> {
+        self.measure_lights();
         let lights = self.lights.borrow();
         let inner = lights.get(1..lights.len().saturating_sub(1)).unwrap_or_default();
         let known = |four: &[Option<Light>]| four.iter().copied().collect::<Option<Vec<Light>>>();
         inner.windows(4 * block).filter_map(known).map(|lights| light::step(&lights, block)).collect()
     }
-}
-
-/// The statistics of a crossing beside those of pairs inside; `names` are those of shift, advance and loose ends.
-fn beside(joint: &Crossing, inside: &[Crossing], lines: usize, names: &[Statistic]) -> Vec<Reading> {
-    let middle = |value: fn(&Crossing) -> f64| together::middle(inside.iter().map(value).collect());
-    let (content, slant) = (middle(|pair| pair.content), middle(|pair| pair.slant));
-    let damped = |vote: f64, weight: f64, usual: f64| vote.abs() * weight / (weight + DAMPING * usual).max(1.0);
-    let reading = |statistic: Statistic, floor: f64, value: &dyn Fn(&Crossing) -> f64| {
-        let mut values: Vec<f64> = inside.iter().map(value).collect();
-        let part = if statistic.confirmed() { CONFIRMED } else { 1.0 };
-        let limit = limit_within(&mut values, lines, floor, part);
-        let inside = if values.is_empty() { f64::NEG_INFINITY } else { limit.most };
-        Reading { statistic, joint: value(joint), inside, limit: limit.limit }
-    };
-    let mut readings = Vec::with_capacity(names.len());
-    for statistic in names {
-        match statistic {
-            Statistic::Aside if joint.content >= LEAST_CONTENT * content => {
-                let part = |pair: &Crossing| pair.aside / pair.content.max(content).max(1.0);
-                readings.push(reading(*statistic, statistic.floor(), &part));
-            }
-            Statistic::Shift if joint.content >= LEAST_CONTENT * content => {
-                let floor = statistic.floor();
-                readings.push(reading(*statistic, floor, &|pair| damped(pair.shift, pair.content, content)));
-            }
-            Statistic::Advance if joint.slant >= LEAST_CONTENT * slant => {
-                let floor = statistic.floor();
-                readings.push(reading(*statistic, floor, &|pair| damped(pair.advance, pair.slant, slant)));
-            }
-            _ => {}
-        }
-        if let Some(at) = Statistic::LOOSE.iter().position(|loose| loose == statistic) {
-            readings.push(reading(*statistic, LOOSE_FLOOR * content + statistic.floor(), &|pair| pair.loose[at]));
-        }
-    }
-    readings
-}
-
-/// The statistics of contours at a joint beside those of pairs inside.
-fn passed(joint: &Passage, inside: &[Passage], lines: usize) -> Vec<Reading> {
-    Statistic::OF_CONTOURS
-        .into_iter()
-        .enumerate()
-        .map(|(at, statistic)| {
-            let mut values: Vec<f64> = inside.iter().map(|pair| pair.values()[at]).collect();
-            let found = limit(&mut values, lines, statistic.floor());
-            let inside = if values.is_empty() { f64::NEG_INFINITY } else { found.most };
-            // Where hardly a line passes anywhere, one line fewer is chance: at least two must be missed.
-            let few = matches!(statistic, Statistic::Few | Statistic::FewOfThird);
-            let limit = if few { passage::two_fewer(found.limit) } else { found.limit };
-            Reading { statistic, joint: joint.values()[at], inside, limit }
-        })
-        .collect()
 }

@@ -207,7 +207,11 @@ impl Cells {
 
     /// Pixels in `cells` cells from `first` on, cyclically.
     fn pixels(self, first: usize, cells: usize) -> usize {
-        (first..first + cells).map(|cell| self.start(cell % self.count + 1) - self.start(cell % self.count)).sum()
+        let end = first + cells;
+        if end <= self.count {
+            return self.start(end) - self.start(first);
+        }
+        self.length - self.start(first) + self.start(end - self.count)
     }
 }
 
@@ -301,13 +305,17 @@ impl Tally {
         let table = &self.sums[sum as usize];
         let (mut sums, mut out) = (self.over(table, 0, width), self.over(&self.left_out, 0, width));
         let mut largest = vec![0.0f64; self.pairs];
+        // Where all pixels count, stretches of as many pixels are compared by their sums, and only the largest is divided.
+        let mut alike: Vec<(usize, Vec<u32>)> = Vec::new();
         for first in 0..if part == 1 { 1 } else { count } {
-            let pixels = self.cells.pixels(first, width) as f64;
+            let pixels = self.cells.pixels(first, width);
             if self.left_out.is_empty() {
-                for (largest, sum) in largest.iter_mut().zip(&sums) {
-                    *largest = (f64::from(*sum) / pixels.max(1.0)).max(*largest);
+                match alike.iter_mut().find(|(of, _)| *of == pixels) {
+                    Some((_, most)) => most.iter_mut().zip(&sums).for_each(|(most, sum)| *most = (*most).max(*sum)),
+                    None => alike.push((pixels, sums.clone())),
                 }
             } else {
+                let pixels = pixels as f64;
                 for ((largest, sum), out) in largest.iter_mut().zip(&sums).zip(&out) {
                     if enough(pixels, *out) {
                         *largest = (f64::from(*sum) / (pixels - f64::from(*out))).max(*largest);
@@ -316,6 +324,11 @@ impl Tally {
                 self.slide(&self.left_out, first, (first + width) % count, &mut out);
             }
             self.slide(table, first, (first + width) % count, &mut sums);
+        }
+        for (pixels, most) in alike {
+            for (largest, sum) in largest.iter_mut().zip(most) {
+                *largest = (f64::from(sum) / (pixels as f64).max(1.0)).max(*largest);
+            }
         }
         largest
     }

@@ -59,9 +59,9 @@ fn border(view: View, far: bool, width: i64) -> Option<Course> {
     })
 }
 
-fn sample(view: View, along: i64, at: &dyn Fn(i64) -> i64, width: i64) -> Option<Sample> {
+fn sample(view: View, along: i64, at: &impl Fn(i64) -> i64, width: i64) -> Option<Sample> {
     let pixel = |off: i64| {
-        let [r, g, b, a] = view.pixel(along, at(off));
+        let [r, g, b, a] = view.inside(along, at(off));
         (a == 255).then(|| [r, g, b].map(f64::from))
     };
     let [a, b, c, d] = [pixel(width)?, pixel(width + 1)?, pixel(width + 2)?, pixel(width + 3)?];

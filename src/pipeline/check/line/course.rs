@@ -64,51 +64,56 @@ const ROUGHEST: i64 = 40;
 struct Across {
     along: i64,
     /// Pixels at -7 to 7 from the rounded middle.
-    pixels: [[i64; 3]; 15],
+    pixels: [[u8; 4]; ACROSS],
     /// How far the middle lies from the rounded one.
     off: f64,
     opaque: bool,
 }
 
 const MIDDLE: i64 = 7;
+const ACROSS: usize = 2 * MIDDLE as usize + 1;
 
 impl Across {
     fn at(view: View, along: i64, middle: f64) -> Self {
-        let rounded = middle.round();
-        let mut opaque = true;
-        let pixels = std::array::from_fn(|i| {
-            let [r, g, b, a] = view.pixel(along, rounded as i64 + i as i64 - MIDDLE);
-            opaque &= a == 255;
-            [r, g, b].map(i64::from)
-        });
+        let rounded = rounded(middle);
+        let pixels: [[u8; 4]; ACROSS] = view.run(along, rounded as i64 - MIDDLE);
+        let opaque = pixels.iter().fold(255, |all, pixel| all & pixel[3]) == 255;
         Self { along, pixels, off: middle - rounded, opaque }
     }
 
-    fn pixel(&self, off: i64) -> [i64; 3] {
+    #[inline]
+    fn pixel(&self, off: i64) -> [u8; 4] {
         self.pixels[(MIDDLE + off) as usize]
     }
 
-    /// Per channel the sum of the four pixels that lie `from` and one more to both sides.
-    fn four(&self, from: i64) -> [i64; 3] {
-        std::array::from_fn(|c| [-from - 1, -from, from, from + 1].iter().map(|off| self.pixel(*off)[c]).sum())
+    /// The four pixels that lie `from` and one more to both sides.
+    #[inline]
+    fn sides(&self, from: i64) -> [[u8; 4]; 4] {
+        [self.pixel(-from - 1), self.pixel(-from), self.pixel(from), self.pixel(from + 1)]
+    }
+
+    /// Per channel the sum of those four.
+    #[inline]
+    fn four(&self, from: i64) -> [i16; 4] {
+        let [a, b, c, d] = self.sides(from);
+        std::array::from_fn(|i| i16::from(a[i]) + i16::from(b[i]) + i16::from(c[i]) + i16::from(d[i]))
     }
 
     /// The largest difference among those four, over all channels.
+    #[inline]
     fn range(&self, from: i64) -> i64 {
-        (0..3)
-            .map(|c| {
-                let four = [-from - 1, -from, from, from + 1].map(|off| self.pixel(off)[c]);
-                let (low, high) = (four.iter().min(), four.iter().max());
-                high.zip(low).map_or(0, |(high, low)| high - low)
-            })
-            .max()
-            .unwrap_or(0)
+        let [a, b, c, d] = self.sides(from);
+        let of_channels: [u8; 4] =
+            std::array::from_fn(|i| a[i].max(b[i]).max(c[i].max(d[i])) - a[i].min(b[i]).min(c[i].min(d[i])));
+        let [r, g, b, _] = of_channels;
+        r.max(g).max(b).into()
     }
 
-    /// Four times what the pixel at an offset adds to the color beside the line, per channel.
-    fn adds(&self, off: i64, half: i64) -> [i64; 3] {
-        let four = self.four(half + 1);
-        std::array::from_fn(|c| 4 * self.pixel(off)[c] - four[c])
+    /// Four times what the pixel at an offset adds to the color beside the line, of which `four` is four times, per channel.
+    #[inline]
+    fn adds(&self, off: i64, four: [i16; 4]) -> [i16; 4] {
+        let pixel = self.pixel(off);
+        std::array::from_fn(|c| 4 * i16::from(pixel[c]) - four[c])
     }
 
     /// What the place shows, if both sides agree. Where the color further out is another one, flat art needs none; noise does.
@@ -117,21 +122,22 @@ impl Across {
             return None;
         }
         let (near, far) = (self.four(half + 1), self.four(half + 3));
-        let alike = self.range(half + 3) <= 2 * agree && near.iter().zip(far).all(|(n, f)| (n - f).abs() <= 8 * agree);
+        let alike = self.range(half + 3) <= 2 * agree
+            && near.iter().zip(far).all(|(n, f)| i64::from((n - f).abs()) <= 8 * agree);
         if !alike && agree > AGREE {
             return None;
         }
-        let mut sum = [0; 3];
-        let mut peak = [0; 3];
+        let mut sum = [0; 4];
+        let mut peak = [0; 4];
         for off in -half..=half {
-            let adds = self.adds(off, half);
-            let size = |of: [i64; 3]| of.iter().map(|v| v.abs()).sum::<i64>();
+            let adds = self.adds(off, near);
             if size(adds) > size(peak) {
                 peak = adds;
             }
+            // Seven pixels of four times 255 levels at most.
             sum.iter_mut().zip(adds).for_each(|(sum, adds)| *sum += adds);
         }
-        let quarter = |of: [i64; 3]| of.map(|v| v as f64 / 4.0);
+        let quarter = |[r, g, b, _]: [i16; 4]| [r, g, b].map(|v| f64::from(v) / 4.0);
         Some(Sample {
             along: self.along,
             side: quarter(near),
@@ -142,29 +148,55 @@ impl Across {
     }
 }
 
+/// The nearest whole number, of two the one further from 0, as `f64::round` does by a call: exact for all that an image holds.
+#[inline]
+fn rounded(value: f64) -> f64 {
+    let whole = value as i64 as f64;
+    whole + f64::from(i8::from(value - whole >= 0.5) - i8::from(value - whole <= -0.5))
+}
+
+/// The sum over all channels, whatever their sign.
+#[inline]
+fn size(of: [i16; 4]) -> i16 {
+    of[0].abs() + of[1].abs() + of[2].abs()
+}
+
 /// All places of a stretch moved aside by some pixels.
-fn places(view: View, stretch: &Stretch, aside: f64) -> Vec<Across> {
-    let stride = ((stretch.to - stretch.from) / MOST_SAMPLES + 1) as usize;
-    (stretch.from..stretch.to)
-        .step_by(stride)
-        .map(|along| Across::at(view, along, stretch.middle(along as f64) + aside))
-        .filter(|across| across.opaque)
-        .collect()
+fn places(view: View, stretch: &Stretch, asides: &[f64]) -> Vec<Across> {
+    let stride = (stretch.to - stretch.from) / MOST_SAMPLES + 1;
+    let mut places = Vec::with_capacity(((stretch.to - stretch.from) / stride + 1) as usize * asides.len());
+    for aside in asides {
+        let mut along = stretch.from;
+        while along < stretch.to {
+            let across = Across::at(view, along, stretch.middle(along as f64) + aside);
+            if across.opaque {
+                places.push(across);
+            }
+            along += stride;
+        }
+    }
+    places
 }
 
 /// The middle of sorted numbers.
 #[must_use]
 pub fn median(mut of: Vec<f64>) -> f64 {
-    of.sort_by(f64::total_cmp);
-    of.get(of.len() / 2).copied().unwrap_or(0.0)
+    let middle = of.len() / 2;
+    if of.is_empty() { 0.0 } else { *of.select_nth_unstable_by(middle, f64::total_cmp).1 }
 }
 
 /// How much the sides may differ to agree, given how much they usually do.
 fn tolerance(places: &[Across], half: i64) -> i64 {
-    let mut ranges: Vec<i64> = places.iter().map(|across| across.range(half + 1)).collect();
-    ranges.sort_unstable();
+    let mut counts = [0usize; 256];
+    places.iter().for_each(|across| counts[across.range(half + 1) as usize % 256] += 1);
     // The lower third: where art is busy, most places lie on some edge.
-    (2 * ranges.get(ranges.len() / 3).copied().unwrap_or(0)).clamp(AGREE, ROUGHEST)
+    let mut below = places.len() / 3 + 1;
+    let third = counts.iter().position(|count| {
+        let found = *count >= below;
+        below = below.saturating_sub(*count);
+        found
+    });
+    (2 * third.unwrap_or(0) as i64).clamp(AGREE, ROUGHEST)
 }
 
 /// Looks at a stretch closely; `None` when nothing thin and straight lies there. Where art is fine its sides are sought as
@@ -173,10 +205,10 @@ fn tolerance(places: &[Across], half: i64) -> i64 {
 pub fn course(view: View, stretch: Stretch) -> Option<Course> {
     (1..=WIDEST).rev().find_map(|reach| {
         let (stretch, wobble) = refined(view, stretch, reach)?;
-        let across = places(view, &stretch, 0.0);
+        let across = places(view, &stretch, &[0.0]);
         let (half, width) = width(&across, stretch.slope, reach)?;
         let aside = (2 * half + 7) as f64;
-        let beside: Vec<Across> = [-aside, aside].into_iter().flat_map(|aside| places(view, &stretch, aside)).collect();
+        let beside = places(view, &stretch, &[-aside, aside]);
         Some(closely(stretch, half, width, wobble, &across, &beside))
     })
 }
@@ -205,13 +237,15 @@ fn closely(stretch: Stretch, half: i64, width: f64, wobble: f64, across: &[Acros
 fn refined(view: View, mut stretch: Stretch, reach: i64) -> Option<(Stretch, f64)> {
     let mut wobble = 0.0;
     for trust in [2.5, 1.5, 1.0] {
-        let across = places(view, &stretch, 0.0);
+        let across = places(view, &stretch, &[0.0]);
         let agree = tolerance(&across, reach);
         let mut middles = Vec::new();
         for across in across.iter().filter(|across| across.range(reach + 1) <= agree) {
             let (mut weight, mut moment) = (0, 0);
+            let (four, faint) = (across.four(reach + 1), (4 * agree / 2) as i16);
             for off in -reach..=reach {
-                let adds: i64 = across.adds(off, reach).iter().map(|v| (v.abs() - 4 * agree / 2).max(0)).sum();
+                let [r, g, b, _] = across.adds(off, four).map(|v| (v.abs() - faint).max(0));
+                let adds = i64::from(r + g + b);
                 weight += adds;
                 moment += off * adds;
             }
@@ -246,8 +280,9 @@ fn width(across: &[Across], slope: f64, reach: i64) -> Option<(i64, f64)> {
     let mut profile = [0.0; 2 * WIDEST as usize + 1];
     let profile = &mut profile[..2 * reach as usize + 1];
     for across in across.iter().filter(|across| across.range(reach + 1) <= agree) {
+        let four = across.four(reach + 1);
         for (value, off) in profile.iter_mut().zip(-reach..=reach) {
-            *value += across.adds(off, reach).iter().map(|v| v.abs() as f64).sum::<f64>();
+            *value += f64::from(size(across.adds(off, four)));
         }
     }
     let floor = profile[0].min(profile[2 * reach as usize]);

@@ -43,6 +43,43 @@ impl<'a> View<'a> {
             Scan::Columns => self.raster.wrapped(along, across),
         }
     }
+
+    /// The pixel at a place of the tile itself.
+    #[must_use]
+    #[inline]
+    pub fn inside(&self, along: i64, across: i64) -> [u8; 4] {
+        match self.scan {
+            Scan::Rows => self.raster.pixel(across as u32, along as u32),
+            Scan::Columns => self.raster.pixel(along as u32, across as u32),
+        }
+    }
+
+    /// The `N` pixels from a place of the endless repeat on.
+    #[must_use]
+    #[inline]
+    pub fn run<const N: usize>(&self, along: i64, across: i64) -> [[u8; 4]; N] {
+        let pixels = self.raster.samples().as_chunks::<4>().0;
+        let width = self.raster.width() as usize;
+        let (along, length) = (along.rem_euclid(self.along) as usize, self.across as usize);
+        let first = across.rem_euclid(self.across) as usize;
+        match self.scan {
+            Scan::Rows => {
+                let row = &pixels[along * width..][..width];
+                match row.get(first..first + N) {
+                    Some(run) => std::array::from_fn(|at| run[at]),
+                    None => std::array::from_fn(|at| row[(first + at) % length]),
+                }
+            }
+            Scan::Columns => {
+                let column = &pixels[along..];
+                if first + N <= length {
+                    std::array::from_fn(|at| column[(first + at) * width])
+                } else {
+                    std::array::from_fn(|at| column[(first + at) % length * width])
+                }
+            }
+        }
+    }
 }
 
 /// The thin crossings of one scan.
@@ -62,7 +99,7 @@ impl Ridges {
     #[must_use]
     pub fn nearest(&self, line: usize, place: i64, across: i64, reach: i64) -> Option<(usize, i64)> {
         let (middles, turn) = (&self.middles[line], 2 * across);
-        let place = place.rem_euclid(turn);
+        let place = if (0..turn).contains(&place) { place } else { place.rem_euclid(turn) };
         let after = middles.partition_point(|middle| *middle < place);
         let candidates = [
             after.checked_sub(1).or_else(|| middles.len().checked_sub(1)),
@@ -71,9 +108,22 @@ impl Ridges {
         candidates
             .into_iter()
             .flatten()
-            .map(|i| (i, (middles[i] - place + across).rem_euclid(turn) - across))
+            .map(|i| (i, apart(middles[i], place, across)))
             .filter(|(_, off)| off.abs() <= reach)
             .min_by_key(|(i, off)| (off.abs(), *i))
+    }
+}
+
+/// How far a middle lies from a place, both within a turn of `2 * across`, by the shorter way: from `-across` to below `across`.
+#[inline]
+pub(super) fn apart(middle: i64, place: i64, across: i64) -> i64 {
+    let off = middle - place;
+    if off < -across {
+        off + 2 * across
+    } else if off >= across {
+        off - 2 * across
+    } else {
+        off
     }
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Takes the crossings of one scan, yields straight stretches on the endless repeat. Knows no colors.
 
-use super::ridges::{Ridges, View};
+use super::ridges::{Ridges, View, apart};
 
 /// A straight stretch seen along a scan, on the endless repeat: from scanned place `from` to before `to` (the far end may lie
 /// beyond the border), its middle `at + slope * along` pixels across.
@@ -62,6 +62,7 @@ pub fn traced(view: View, ridges: &Ridges, shortest: i64) -> Vec<Stretch> {
     let mut tracer = Tracer {
         view,
         ridges,
+        near: Near::of(ridges, view.across),
         used: ridges.middles.iter().map(|middles| vec![false; middles.len()]).collect(),
         found: Vec::new(),
     };
@@ -84,8 +85,40 @@ pub fn traced(view: View, ridges: &Ridges, shortest: i64) -> Vec<Stretch> {
 struct Tracer<'a> {
     view: View<'a>,
     ridges: &'a Ridges,
+    near: Near,
     used: Vec<Vec<bool>>,
     found: Vec<Stretch>,
+}
+
+/// Which half pixels of each scanned line have a crossing within [`REACH`] of them: a bit each.
+struct Near {
+    turn: i64,
+    words: usize,
+    bits: Vec<u64>,
+}
+
+impl Near {
+    fn of(ridges: &Ridges, across: i64) -> Self {
+        let turn = 2 * across;
+        let words = (turn as usize).div_ceil(64);
+        let mut bits = vec![0u64; words * ridges.at.len()];
+        for (bits, middles) in bits.chunks_exact_mut(words).zip(&ridges.middles) {
+            for middle in middles {
+                for off in -REACH..=REACH {
+                    let place = (middle + off).rem_euclid(turn) as usize;
+                    bits[place / 64] |= 1 << (place % 64);
+                }
+            }
+        }
+        Self { turn, words, bits }
+    }
+
+    /// Whether one is near a place of the endless repeat.
+    #[inline]
+    fn is(&self, line: usize, place: i64) -> bool {
+        let place = if (0..self.turn).contains(&place) { place } else { place.rem_euclid(self.turn) } as usize;
+        self.bits[line * self.words + place / 64] >> (place % 64) & 1 == 1
+    }
 }
 
 /// Sums over crossings, from which the line of least squares follows; places relative to the seed.
@@ -130,6 +163,9 @@ impl Tracer<'_> {
     fn line_at(&self, line: usize, steps: i64) -> (usize, i64) {
         let count = self.ridges.at.len() as i64;
         let far = line as i64 + steps;
+        if (0..count).contains(&far) {
+            return (far as usize, self.ridges.at[far as usize]);
+        }
         let index = far.rem_euclid(count) as usize;
         (index, self.ridges.at[index] + far.div_euclid(count) * self.view.along)
     }
@@ -144,8 +180,8 @@ impl Tracer<'_> {
         let others = &self.ridges.middles[partner];
         let start = others.partition_point(|middle| *middle < (seed - widest).rem_euclid(turn));
         for n in 0..others.len() {
-            let other = (start + n) % others.len();
-            let apart = (others[other] - seed + across).rem_euclid(turn) - across;
+            let other = if start + n < others.len() { start + n } else { (start + n) % others.len() };
+            let apart = apart(others[other], seed, across);
             if apart.abs() > widest {
                 break;
             }
@@ -170,10 +206,9 @@ impl Tracer<'_> {
                 if along < stretch.from - BASE / 2 || along > stretch.to + BASE / 2 {
                     continue;
                 }
-                let place = (2.0 * stretch.middle(along as f64)).round() as i64;
+                let place = ((2.0 * stretch.middle(along as f64)).round() as i64).rem_euclid(2 * across);
                 for (middle, used) in self.ridges.middles[line].iter().zip(&mut self.used[line]) {
-                    let off = (middle - place + across).rem_euclid(2 * across) - across;
-                    *used |= off.abs() <= CLAIM;
+                    *used |= apart(*middle, place, across).abs() <= CLAIM;
                 }
             }
         }
@@ -185,7 +220,7 @@ impl Tracer<'_> {
             .filter(|step| {
                 let (between, along) = self.line_at(line, *step as i64);
                 let place = seed + apart * (along - self.ridges.at[line]) / base;
-                self.ridges.nearest(between, place, self.view.across, REACH).is_some()
+                self.near.is(between, place)
             })
             .count();
         5 * there >= 3 * (gaps - 1)

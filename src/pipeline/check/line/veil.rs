@@ -5,7 +5,7 @@
 //! it adds, summed across its width w, is w (1 - a) (p - s): for all colors beside it and all channels one slope.
 //! Ink drawn on top has a = 0; a thread woven in adds the same to every color.
 
-use super::course::{Course, Sample};
+use super::course::{Course, Sample, median};
 
 /// What explains a line.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,9 +42,7 @@ pub fn fitted(course: &Course) -> Option<Veil> {
     let mut kept = Vec::new();
     let mut fit = None;
     for _ in 0..5 {
-        let mut left: Vec<f64> = course.samples.iter().map(|sample| now.left(sample)).collect();
-        left.sort_by(f64::total_cmp);
-        let usual = left[left.len() / 2];
+        let usual = median(course.samples.iter().map(|sample| now.left(sample)).collect());
         let limit = (3.5 * usual).max(3.0);
         kept = course.samples.iter().filter(|sample| now.left(sample) <= limit).collect();
         if kept.len() < LEAST {
@@ -84,9 +82,7 @@ pub fn with_paper(course: &Course, paper: [f64; 3]) -> Option<Veil> {
         let left_of = |sample: &Sample| {
             (0..3).map(|c| (sample.sum[c] - cover * (paper[c] - sample.side[c])).abs()).fold(0.0, f64::max)
         };
-        let mut left: Vec<f64> = course.samples.iter().map(left_of).collect();
-        left.sort_by(f64::total_cmp);
-        usual = left[left.len() / 2];
+        usual = median(course.samples.iter().map(left_of).collect());
         let limit = (3.5 * usual).max(3.0);
         kept = course.samples.iter().filter(|sample| left_of(sample) <= limit).map(|sample| (sample, 1.0)).collect();
     }
@@ -105,11 +101,7 @@ fn groups(samples: &[Sample]) -> Vec<(Sample, f64)> {
     let mut groups = Vec::new();
     for group in sorted.chunk_by(|a, b| key(a) == key(b)).filter(|group| group.len() >= 3) {
         let middle = |of: &dyn Fn(&Sample) -> [f64; 3]| -> [f64; 3] {
-            std::array::from_fn(|c| {
-                let mut values: Vec<f64> = group.iter().map(|sample| of(sample)[c]).collect();
-                values.sort_by(f64::total_cmp);
-                values[values.len() / 2]
-            })
+            std::array::from_fn(|c| median(group.iter().map(|sample| of(sample)[c]).collect()))
         };
         let sample = Sample {
             along: group[0].along,
@@ -186,8 +178,12 @@ fn spread(samples: &[&Sample]) -> f64 {
     (0..3)
         .map(|c| {
             let mut values: Vec<f64> = samples.iter().map(|sample| (sample.side[c] + sample.outer[c]) / 2.0).collect();
-            values.sort_by(f64::total_cmp);
-            if values.len() > 2 * enough { values[values.len() - enough] - values[enough - 1] } else { 0.0 }
+            if values.len() <= 2 * enough {
+                return 0.0;
+            }
+            let high = values.len() - enough;
+            let (below, high, _) = values.select_nth_unstable_by(high, f64::total_cmp);
+            *high - *below.select_nth_unstable_by(enough - 1, f64::total_cmp).1
         })
         .fold(0.0, f64::max)
 }
@@ -203,6 +199,6 @@ fn shows(samples: &[&Sample], paper: [f64; 3]) -> f64 {
             (length >= 900.0).then(|| along / length)
         })
         .collect();
-    shares.sort_by(f64::total_cmp);
-    shares.get(shares.len() * 9 / 10).copied().unwrap_or(1.0)
+    let upper = shares.len() * 9 / 10;
+    if shares.is_empty() { 1.0 } else { *shares.select_nth_unstable_by(upper, f64::total_cmp).1 }
 }
