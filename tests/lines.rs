@@ -200,6 +200,14 @@ fn boxes_hold_a_slanted_line_and_little_else() {
 }
 
 #[test]
+fn a_border_that_is_as_lines_inside_are_is_art() {
+    // A tile that begins in the gaps between two rows of halftone dots: seen from inside, the gaps lie over the dots' color.
+    let dots = drawn(named("halftone"), Repeat::Block, 204, 600, 600);
+    let found = faults(&tile(broken::moved(&dots, 179, 305)));
+    assert!(found.is_empty(), "{found:?}");
+}
+
+#[test]
 fn every_style_of_sound_art_is_left_alone() {
     for style in STYLES.iter().filter(|style| style.ground == Ground::Opaque) {
         for seed in [7, 8] {

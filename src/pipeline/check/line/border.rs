@@ -16,6 +16,9 @@ const AGREE: i64 = 4;
 /// The least median that is worth more looking, in levels summed over three channels.
 const WORTH: f64 = 4.0;
 
+/// Lines inside that are looked at as if the border were there: what the art does at any of them is no line of the border's.
+const INSIDE: std::ops::RangeInclusive<i64> = 4..=64;
+
 /// Both borders along a scan, each as a line of one to three pixels if anything stands out there.
 #[must_use]
 pub fn borders(view: View) -> Vec<Course> {
@@ -26,18 +29,18 @@ pub fn borders(view: View) -> Vec<Course> {
 fn border(view: View, far: bool, width: i64) -> Option<Course> {
     let stride = (view.along / MOST_SAMPLES + 1) as usize;
     let at = |off: i64| if far { view.across - 1 - off } else { off };
-    let sampled = |start: i64| -> (Vec<Sample>, usize) {
+    let sampled = |start: i64, stride: usize| -> (Vec<Sample>, usize) {
         let along = (0..view.along).step_by(stride);
         let count = along.clone().count();
         (along.filter_map(|along| sample(view, along, &|off| at(start + off), width)).collect(), count)
     };
-    let (samples, places) = sampled(0);
+    let (samples, places) = sampled(0, stride);
     let size = |samples: &[Sample]| median(samples.iter().map(|s| s.sum.iter().map(|v| v.abs()).sum()).collect());
     let strength = size(&samples);
     if strength < WORTH {
         return None;
     }
-    let (quiet, quiet_places) = sampled(8);
+    let (quiet, quiet_places) = sampled(8, stride);
     let share = |count: usize, of: usize| count as f64 / of.max(1) as f64;
     // The pixel next to the line belongs to it when it still stands out from those further in.
     let beyond: Vec<Sample> =
@@ -45,6 +48,10 @@ fn border(view: View, far: bool, width: i64) -> Option<Course> {
     if size(&beyond) > 0.1 * strength + 2.0 {
         return None;
     }
+    // Where at least half as many places agree as at the border.
+    let often = |(inside, _): &(Vec<Sample>, usize)| inside.len() * 8 >= samples.len();
+    let inside = INSIDE.take_while(|start| start + width + 3 < view.across).map(|start| sampled(start, 4 * stride));
+    let noise = inside.filter(often).map(|(inside, _)| size(&inside)).fold(size(&quiet), f64::max);
     let middle = (at(0) + at(width - 1)) as f64 / 2.0;
     Some(Course {
         stretch: Stretch { from: 0, to: view.along, at: middle, slope: 0.0 },
@@ -54,7 +61,7 @@ fn border(view: View, far: bool, width: i64) -> Option<Course> {
         agreeing: share(samples.len(), places),
         agreeing_beside: share(quiet.len(), quiet_places),
         strength,
-        noise: size(&quiet),
+        noise,
         samples,
     })
 }
