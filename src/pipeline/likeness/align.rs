@@ -74,11 +74,17 @@ impl Surface {
         let side = SIDE as i64;
         let moved = |at: i64| at.min(side - at);
         let mut tops: Vec<(f32, i64, i64)> = Vec::new();
-        for (y, row) in (0..).zip(self.0.chunks_exact(SIDE)) {
-            for (x, &own) in (0..).zip(row) {
-                let mut around = (-1..=1).flat_map(|dy| (-1..=1).map(move |dx| (dx, dy)));
-                if own > 0.0 && around.all(|(dx, dy)| own >= self.value(x + dx, y + dy)) {
-                    tops.push((own, x, y));
+        let row = |y: usize| &self.0[y % SIDE * SIDE..][..SIDE];
+        for y in 0..SIDE {
+            let (own_row, beside) = (row(y), [row(y + SIDE - 1), row(y + 1)]);
+            for (x, &own) in own_row.iter().enumerate() {
+                let (before, after) = ((x + SIDE - 1) % SIDE, (x + 1) % SIDE);
+                if own > 0.0
+                    && own >= own_row[before]
+                    && own >= own_row[after]
+                    && beside.iter().all(|row| own >= row[before] && own >= row[x] && own >= row[after])
+                {
+                    tops.push((own, x as i64, y as i64));
                 }
             }
         }
