@@ -33,6 +33,9 @@ impl Laid {
 /// How many peaks of each correlation are kept: a drawing that almost comes again inside itself has many of about one height.
 const PEAKS: usize = 6;
 
+/// So many of the tallest are put in order first; hardly ever are more of them looked at.
+const TALLEST: usize = 128;
+
 /// Peaks nearer than this are one.
 const APART: i64 = 3;
 
@@ -88,9 +91,22 @@ impl Surface {
                 }
             }
         }
-        tops.sort_by(|a, b| b.0.total_cmp(&a.0).then((moved(a.1) + moved(a.2)).cmp(&(moved(b.1) + moved(b.2)))));
+        // Of equal ones that move equally far, the one nearest to the top left.
+        let before = |a: &(f32, i64, i64), b: &(f32, i64, i64)| {
+            let moves = |top: &(f32, i64, i64)| (moved(top.1) + moved(top.2), top.2, top.1);
+            b.0.total_cmp(&a.0).then_with(|| moves(a).cmp(&moves(b)))
+        };
+        let first = TALLEST.min(tops.len());
+        if first < tops.len() {
+            tops.select_nth_unstable_by(first, before);
+        }
+        tops[..first].sort_unstable_by(before);
         let mut kept: Vec<(f32, i64, i64)> = Vec::new();
-        for top in tops {
+        for at in 0..tops.len() {
+            if at == first {
+                tops[first..].sort_unstable_by(before);
+            }
+            let top = tops[at];
             let near = |other: &(f32, i64, i64)| {
                 moved((top.1 - other.1).rem_euclid(side)) < APART && moved((top.2 - other.2).rem_euclid(side)) < APART
             };

@@ -159,6 +159,11 @@ impl Spectrum {
         &self.0[k.min(HALF - 1) * SIDE..][..SIDE]
     }
 
+    /// The same, to be changed.
+    pub fn column_mut(&mut self, k: usize) -> &mut [Complex<f32>] {
+        &mut self.0[k.min(HALF - 1) * SIDE..][..SIDE]
+    }
+
     /// The power of a wave.
     #[must_use]
     pub fn power(&self, k: i32, l: i32) -> f32 {
