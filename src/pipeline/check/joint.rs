@@ -24,6 +24,8 @@ mod light;
 mod reading;
 mod strip;
 mod customary;
+mod rare;
+mod uneven;
 mod together;
 mod sampling;
 mod drift;

@@ -31,6 +31,9 @@ const AGREE: usize = 1;
 /// Votes nearer than this many bins are for no distance.
 const STRAIGHT: usize = 3;
 
+/// Standard deviations of chance that votes for a distance must exceed.
+const CHANCE: f64 = 3.0;
+
 /// The parts of a pair over which ends are counted.
 pub(super) const PARTS: [usize; 4] = [1, 3, 12, 24];
 
@@ -41,7 +44,7 @@ pub(super) struct Passage {
     pub(super) ends: [f64; PARTS.len()],
     /// How many contours pass, and how few over a third.
     pub(super) pass: [f64; 2],
-    /// How many more contours go on equally far aside than straight.
+    /// How many more contours go on equally far aside than straight, beyond what chance does.
     pub(super) aside: f64,
     /// How far aside they go, in pixels.
     pub(super) distance: f64,
@@ -169,7 +172,10 @@ pub(super) fn over(cells: &[u32], part: usize) -> (f64, f64) {
     (f64::from(least), f64::from(most))
 }
 
-/// How many more votes agree on a distance than go straight, and the bin of that distance.
+/// How many more votes agree on a distance than go straight, beyond what chance does, and the bin of that distance.
+///
+/// Where hardly a contour goes on, straight or aside, votes fall anywhere, m to a distance in the mean. Of as many distances as
+/// there are, one has about 3 sqrt(m) more by chance: three standard deviations of a Poisson distribution.
 fn aside(votes: &[u32]) -> (f64, usize) {
     let middle = votes.len() / 2;
     let around = |bin: usize, reach: usize| -> u32 {
@@ -179,7 +185,9 @@ fn aside(votes: &[u32]) -> (f64, usize) {
         .filter(|bin| bin.abs_diff(middle) >= STRAIGHT)
         .max_by_key(|bin| (around(*bin, AGREE), votes[*bin]));
     let bin = best.unwrap_or(middle);
-    (f64::from(around(bin, AGREE)) - f64::from(around(middle, AGREE)), bin)
+    let all: u32 = votes.iter().sum();
+    let usual = f64::from(all) * (2 * AGREE + 1) as f64 / votes.len().max(1) as f64;
+    (f64::from(around(bin, AGREE)) - f64::from(around(middle, AGREE)) - CHANCE * usual.sqrt(), bin)
 }
 
 #[cfg(test)]
@@ -230,7 +238,7 @@ mod tests {
     fn contours_that_go_on_equally_far_aside_agree_on_the_distance() {
         for by in [-3.0, -1.0, 1.0, 2.0, 7.0] {
             let moved = passage(by, 18);
-            assert!(moved.aside >= 14.0 && moved.pass[0] <= 1.0, "{by}: {moved:?}");
+            assert!(moved.aside >= 12.0 && moved.pass[0] <= 1.0, "{by}: {moved:?}");
             assert!((moved.distance - f64::from(by)).abs() <= 0.25, "{by}: {moved:?}");
         }
     }

@@ -11,11 +11,13 @@ use super::light::{self, BLOCKS, Light};
 use super::limit::{limit, limit_within};
 use super::line::{Axis, Line, View, mask};
 use super::passage::{self, Band, DEEP, Passage};
+use super::rare::Rare;
 use super::reading::Reading;
 use super::step;
 use super::strip::{Strip, strips};
 use super::tally::{Statistic, TALLIED, Tally};
 use super::together::{self, LOOSE_FLOOR, Whole};
+use super::uneven;
 use crate::tile::Raster;
 use std::cell::{Cell, OnceCell, RefCell};
 use std::rc::Rc;
@@ -59,6 +61,9 @@ pub(super) struct AtJoint {
     pub(super) lights: Option<[f64; BLOCKS.len()]>,
 }
 
+/// The statistics of excess at a pair, and how uneven it is.
+type Stepping = ([f64; TALLIED], [f64; uneven::PARTS.len()]);
+
 /// What the crossings inside a tile do on one axis, measured as far as it was needed.
 pub(super) struct Crossings<'a> {
     view: View,
@@ -75,11 +80,12 @@ pub(super) struct Crossings<'a> {
     /// The statistics of excess at every pair that was measured, in the order of [`Statistic::TALLIED`].
     excess: RefCell<[Vec<f64>; TALLIED]>,
     /// The same pair by pair, strip by strip, nothing for a strip in which pixels do not count.
-    excess_of_pairs: RefCell<Vec<Vec<[f64; TALLIED]>>>,
+    excess_of_pairs: RefCell<Vec<Vec<Stepping>>>,
     /// In how many strips crossings, passages, wholes and lights were measured.
     done: [Cell<usize>; 4],
     strips: RefCell<Vec<Rc<Strip>>>,
     customary: OnceCell<Option<Customary>>,
+    rare: OnceCell<Option<Rare>>,
 }
 
 /// Which of the counts of strips is that of crossings, passages, wholes and lights.
@@ -95,7 +101,7 @@ impl<'a> Crossings<'a> {
     pub(super) fn new(view: View, raster: &'a Raster, axis: Axis) -> Self {
         let lights = RefCell::new(vec![None; axis.lines(raster)]);
         let (measured, passages, wholes, excess, excess_of_pairs) = Default::default();
-        let (looked_at, done, strips, customary) = Default::default();
+        let (looked_at, done, strips, customary, rare) = Default::default();
         Self {
             view,
             raster,
@@ -110,6 +116,7 @@ impl<'a> Crossings<'a> {
             done,
             strips,
             customary,
+            rare,
         }
     }
 
@@ -161,28 +168,33 @@ impl<'a> Crossings<'a> {
         self.customary.get_or_init(|| Customary::learned(self.raster, self.axis, |turn| self.strip(turn))).as_ref()
     }
 
+    /// How rare the figures of edges are inside; nothing in a tile of too few lines.
+    pub(super) fn rare(&self) -> Option<&Rare> {
+        self.rare.get_or_init(|| Rare::learned(self.raster, self.axis, |turn| self.strip(turn))).as_ref()
+    }
+
     /// Whether customs were asked for and found.
     pub(super) fn known_customary(&self) -> bool {
         self.customary.get().is_some_and(Option::is_some)
     }
 
     /// All that was measured at a joint together, beside pairs inside: as many as it takes to clear it, or all.
-    pub(super) fn together(&self, joint: &Whole) -> Option<Reading> {
+    pub(super) fn together(&self, joint: &Whole) -> Vec<Reading> {
         loop {
-            let with_custom = |(line, pair): &(usize, Whole)| match self.customary().and_then(|art| art.inside(*line)) {
-                Some(departs) => Whole { departs, ..pair.clone() },
-                None => pair.clone(),
+            let in_every_way = |(line, pair): &(usize, Whole)| {
+                let departs = self.customary().and_then(|art| art.inside(*line)).unwrap_or(pair.departs);
+                Some(Whole { departs, rare: self.rare()?.inside(*line)?, ..pair.clone() })
             };
             self.measure_wholes();
-            let inside: Vec<Whole> = self.wholes.borrow().iter().map(with_custom).collect();
+            let inside: Vec<Whole> = self.wholes.borrow().iter().filter_map(in_every_way).collect();
             let done = self.looked_at.get();
             if !inside.is_empty() {
-                let reading = together::reading(joint, &inside);
-                if !reading.beyond() || done >= self.strips() {
-                    return Some(reading);
+                let readings = together::readings(joint, &inside);
+                if !readings.iter().any(Reading::beyond) || done >= self.strips() {
+                    return readings.into();
                 }
             } else if done >= self.strips() {
-                return None;
+                return Vec::new();
             }
             self.measure(done.max(FIRST_STRIPS));
         }
@@ -264,8 +276,9 @@ impl<'a> Crossings<'a> {
                 let excess = of_pairs[turn].get(line - 1);
                 if let (Some(crossing), Some(excess), Some(passage)) = (crossing, excess, passages.get(before + number))
                 {
-                    let (excess, crossing, passage) = (*excess, *crossing, *passage);
-                    wholes.push((strip.first + line, Whole { excess, crossing, passage, departs: Default::default() }));
+                    let ((excess, uneven), departs, rare) = (*excess, Default::default(), Default::default());
+                    let (crossing, passage) = (*crossing, *passage);
+                    wholes.push((strip.first + line, Whole { excess, crossing, passage, departs, rare, uneven }));
                 }
             }
         }
@@ -289,7 +302,7 @@ impl<'a> Crossings<'a> {
     }
 
     /// Adds the excess of the pairs of a strip, and yields it pair by pair where all pixels count.
-    fn excess_of(&self, strip: &[(Line, Option<Vec<u8>>)]) -> Vec<[f64; TALLIED]> {
+    fn excess_of(&self, strip: &[(Line, Option<Vec<u8>>)]) -> Vec<Stepping> {
         let length = self.axis.length(self.raster);
         let steps: Vec<[Vec<u8>; 2]> = strip
             .windows(2)
@@ -302,6 +315,7 @@ impl<'a> Crossings<'a> {
             .collect();
         let mut tally = Tally::new(length, steps.len().saturating_sub(2));
         let mut pair = PairOfLines::new(length);
+        let mut unevenness = Vec::new();
         for (number, (steps, lines)) in steps.windows(3).zip(strip.windows(4)).enumerate() {
             let masked = lines.iter().any(|(_, counted)| counted.is_some());
             if masked {
@@ -310,6 +324,7 @@ impl<'a> Crossings<'a> {
             }
             pair.measure([&steps[0][0], &steps[1][0], &steps[2][0]], [&steps[0][1], &steps[2][1]], masked);
             tally.add_pair(number, &pair.excess, &pair.places, masked.then_some(&pair.counted));
+            unevenness.push(uneven::of(&pair.excess));
         }
         let values = tally.values();
         for (excess, more) in self.excess.borrow_mut().iter_mut().zip(&values) {
@@ -317,7 +332,7 @@ impl<'a> Crossings<'a> {
         }
         let all_count = strip.iter().all(|(_, counted)| counted.is_none());
         let pairs = if all_count { values[0].len() } else { 0 };
-        (0..pairs).map(|pair| std::array::from_fn(|at| values[at][pair])).collect()
+        (0..pairs).zip(unevenness).map(|(pair, uneven)| (std::array::from_fn(|at| values[at][pair]), uneven)).collect()
     }
 
     /// The statistics of a joint beside those of the pairs that were measured.

@@ -20,6 +20,7 @@ use super::sampling::{AtJoint, Care, Crossings};
 use super::step::STRONG;
 use super::tally::{Statistic, TALLIED, Tally};
 use super::together::Whole;
+use super::uneven;
 use crate::tile::Raster;
 use std::cell::OnceCell;
 
@@ -101,8 +102,9 @@ impl Seam {
         };
         if self.readings.iter().any(sewn) {
             let cut = |statistic| {
-                matches!(statistic, Statistic::Cuts | Statistic::CutsOfThird | Statistic::Together)
+                matches!(statistic, Statistic::Cuts | Statistic::CutsOfThird)
                     || Statistic::ENDS.contains(&statistic)
+                    || Statistic::TOGETHER.contains(&statistic)
             };
             self.readings.retain(|reading| !cut(reading.statistic) || !reading.beyond());
         }
@@ -224,7 +226,10 @@ impl<'a> Side<'a> {
                     seam.readings.extend(customary.readings(&departs));
                 }
                 if !seam.beyond() && seam.readings.iter().any(shows) {
-                    let whole = Whole { excess, crossing: at_joint.crossing, passage, departs };
+                    let rare =
+                        self.crossings.rare().map(|rare| rare.at_joint(self.view, self.raster, self.axis, moved));
+                    let (rare, uneven) = (rare.unwrap_or_default(), uneven::of(&seam.excess));
+                    let whole = Whole { excess, crossing: at_joint.crossing, passage, departs, rare, uneven };
                     seam.readings.extend(self.crossings.together(&whole));
                     seam.forgive_borders();
                 }

@@ -67,7 +67,15 @@ pub enum Statistic {
     DepartsOfThird,
     /// The same over a twelfth.
     DepartsOfTwelfth,
-    /// All of these together: the sum over ways to be odd of the square of what the oddest pair does.
+    /// How rare the little figures of edges at the pair are inside the tile, in bits.
+    Rare,
+    /// Excess over a stretch of the pair beyond that of the rest, in levels.
+    Uneven,
+    /// How the art crosses, ends and departs together: the sum over ways to be odd of the square of what the oddest pair does.
+    OddCourse,
+    /// What is rare and uneven together, likewise.
+    OddFigures,
+    /// All of it together.
     Together,
 }
 
@@ -112,6 +120,9 @@ impl Statistic {
     /// What is asked of custom, in the order of `custom::PARTS`.
     pub(super) const OF_CUSTOM: [Self; 3] = [Self::Departs, Self::DepartsOfThird, Self::DepartsOfTwelfth];
 
+    /// What is asked of all ways to be odd, in the order of `together::readings`.
+    pub(super) const TOGETHER: [Self; 3] = [Self::OddCourse, Self::OddFigures, Self::Together];
+
     /// The statistics of light in the order of `light::BLOCKS`.
     pub(super) const LIGHT: [Self; 2] = [Self::LightOfFour, Self::LightOfEight];
 
@@ -125,12 +136,14 @@ impl Statistic {
             Self::Even => 0.4,
             Self::LightOfFour | Self::LightOfEight => 0.3,
             Self::Shift => 0.2,
-            Self::Together => 0.5,
+            Self::OddCourse | Self::OddFigures | Self::Together => 0.5,
             Self::Aside => 0.05,
             Self::Advance => 0.4,
             Self::Ends | Self::EndsThird | Self::EndsTwelfth | Self::EndsTwentyFourth => 1.0,
             Self::Few | Self::FewOfThird => 0.1,
             Self::Parallel => 2.0,
+            Self::Rare => 12.0,
+            Self::Uneven => 0.3,
             Self::Departs | Self::DepartsOfThird | Self::DepartsOfTwelfth => 64.0,
             Self::Loose | Self::LooseThird | Self::LooseSixth | Self::LooseTwelfth | Self::LooseTwentyFourth => 20.0,
         }
@@ -143,7 +156,7 @@ impl Statistic {
 
     /// Whether the statistic asks for edges and pixels to be exactly where they are elsewhere.
     pub(super) fn of_exact_art(self) -> bool {
-        Self::OF_CONTOURS.contains(&self) || Self::OF_CUSTOM.contains(&self) || self == Self::Together
+        Self::OF_CONTOURS.contains(&self) || Self::OF_CUSTOM.contains(&self) || Self::TOGETHER.contains(&self)
     }
 
     /// Whether the statistic is a number of levels, and not a share.
