@@ -27,6 +27,7 @@ mod customary;
 mod rare;
 mod uneven;
 mod together;
+mod beside;
 mod sampling;
 mod drift;
 mod course;

@@ -10,7 +10,6 @@ use super::passage::over;
 use super::strip::{STRIP, Strip, strips};
 use super::tally::Cells;
 use crate::tile::Raster;
-use std::borrow::Borrow;
 use std::rc::Rc;
 
 /// Lines on each side of a pair that a figure takes in.
@@ -48,8 +47,8 @@ pub(super) struct Rare {
 }
 
 impl Rare {
-    /// Learns from the whole tile, or from strips spread over a large one; nothing of too few lines.
-    /// `strip` gives the strip of each turn.
+    /// Learns from the whole tile, or from strips spread over a large one, which `strip` yields by their turn; nothing of too
+    /// few lines.
     pub(super) fn learned(raster: &Raster, axis: Axis, strip: impl Fn(usize) -> Rc<Strip>) -> Option<Self> {
         let (length, lines) = (axis.length(raster), axis.lines(raster));
         if lines <= 2 * DEEP || length <= APART {
@@ -58,8 +57,7 @@ impl Rare {
         let mut rare =
             Self { counts: vec![0; 1 << BITS], seen: 0, cells: Cells::new(length), inside: vec![None; lines] };
         let mut pairs: Vec<(usize, Vec<u16>)> = Vec::new();
-        let count = strips(lines);
-        for turn in 0..count.min(MOST_LEARNED / (STRIP * length)).max(1) {
+        for turn in 0..strips(lines).min(MOST_LEARNED / (STRIP * length)).max(1) {
             let strip = strip(turn);
             let lines: Vec<&Line> = strip.lines.iter().map(|(line, _)| line).collect();
             for (line, figures) in (strip.first + 1..).zip(figures(&lines)) {
@@ -87,10 +85,9 @@ impl Rare {
     /// How rare the joint is, with the copy moved along it by `moved` pixels.
     pub(super) fn at_joint(&self, view: View, raster: &Raster, axis: Axis, moved: usize) -> Rarity {
         let last = axis.lines(raster).saturating_sub(DEEP);
-        let around: Vec<Line> = [(last, 0), (last + 1, 0), (0, moved), (1, moved)]
-            .map(|(line, moved)| view.take(raster, axis, line).rolled(moved))
-            .into();
-        figures(&around).next().map_or(Rarity::default(), |figures| self.rarity(&figures))
+        let around = [(last, 0), (last + 1, 0), (0, moved), (1, moved)]
+            .map(|(line, moved)| view.take(raster, axis, line).rolled(moved));
+        figures(&around.each_ref()).next().map_or(Rarity::default(), |figures| self.rarity(&figures))
     }
 
     fn rarity(&self, figures: &[u16]) -> Rarity {
@@ -107,8 +104,7 @@ impl Rare {
 }
 
 /// The figures along every pair of lines that has a line before and one after: 0 where all pixels are alike.
-fn figures(lines: &[impl Borrow<Line>]) -> impl Iterator<Item = Vec<u16>> {
-    let lines: Vec<&Line> = lines.iter().map(Borrow::borrow).collect();
+fn figures(lines: &[&Line]) -> impl Iterator<Item = Vec<u16>> {
     let length = lines.first().and_then(|line| line.channels.first()).map_or(0, Vec::len);
     let places = length.saturating_sub(APART);
     let steps = |a: &Line, from_a: usize, b: &Line, from_b: usize| {
@@ -197,7 +193,8 @@ mod tests {
     fn figures_by_hand() {
         // An edge that crosses two pixels to the right of the first column, and stops below the third line.
         let line = |edge: bool| Line { channels: vec![(0..8).map(|x| if edge && x >= 4 { 90 } else { 10 }).collect()] };
-        let found: Vec<Vec<u16>> = figures(&[line(true), line(true), line(true), line(false)]).collect();
+        let lines = [true, true, true, false].map(line);
+        let found: Vec<Vec<u16>> = figures(&lines.each_ref()).collect();
         // Columns 0 and 1 see nothing. At columns 2 and 3 the three lines differ along themselves, the diagonals differ, and
         // in the far column the last step does; further on both columns step there.
         let (along, far, both) = (1 << 8 | 1 << 9 | 1 << 10, 1 << 5, 1 << 4 | 1 << 5);
@@ -218,8 +215,10 @@ mod tests {
         let rarity = |aside| {
             let tile = bars(aside);
             let view = View::of(&tile, Ground::Opaque);
-            let strip = |turn| Rc::new(Strip::of_turn(view, &tile.raster, Axis::Rows, turn));
-            let rare = Rare::learned(&tile.raster, Axis::Rows, strip).unwrap();
+            let rare = Rare::learned(&tile.raster, Axis::Rows, |turn| {
+                Rc::new(Strip::of_turn(view, &tile.raster, Axis::Rows, turn))
+            })
+            .unwrap();
             let inside = (3..90).filter_map(|line| rare.inside(line)).map(|pair| pair[0]).fold(0.0, f64::max);
             (rare.at_joint(view, &tile.raster, Axis::Rows, 0), inside)
         };

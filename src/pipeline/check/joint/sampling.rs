@@ -3,20 +3,21 @@
 //! A joint that does no more than some pair inside does cannot be beyond a limit above the largest of them; so most joints
 //! are cleared by a few pairs, and only where a joint stands out are all of them measured.
 
+use super::beside;
 use super::crossing::{Crossing, Voting};
 use super::customary::Customary;
 use super::cut;
 use super::interior::PairOfLines;
 use super::light::{self, BLOCKS, Light};
-use super::limit::{limit, limit_within};
+use super::limit::limit;
 use super::line::{Axis, Line, View, mask};
-use super::passage::{self, Band, DEEP, Passage};
+use super::passage::{Band, DEEP, Passage};
 use super::rare::Rare;
 use super::reading::Reading;
 use super::step;
 use super::strip::{Strip, strips};
 use super::tally::{Statistic, TALLIED, Tally};
-use super::together::{self, LOOSE_FLOOR, Whole};
+use super::together::{self, Whole};
 use super::uneven;
 use crate::tile::Raster;
 use std::cell::{Cell, OnceCell, RefCell};
@@ -30,15 +31,6 @@ const MOST_STRIPS: usize = 8;
 
 /// A tile of so many lines has more pairs than limits need.
 const LARGE: usize = 1200;
-
-/// A pair with less content than this share of the median's is damped.
-const DAMPING: f64 = 0.15;
-
-/// A joint votes for a shift only if it has this share of the content that pairs inside have.
-const LEAST_CONTENT: f64 = 0.15;
-
-/// What is believed only when a shift or a number of lines explains it may stand out by this part of the usual margin.
-const CONFIRMED: f64 = 0.75;
 
 /// How much hangs on a joint.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -61,9 +53,6 @@ pub(super) struct AtJoint {
     pub(super) lights: Option<[f64; BLOCKS.len()]>,
 }
 
-/// The statistics of excess at a pair, and how uneven it is.
-type Stepping = ([f64; TALLIED], [f64; uneven::PARTS.len()]);
-
 /// What the crossings inside a tile do on one axis, measured as far as it was needed.
 pub(super) struct Crossings<'a> {
     view: View,
@@ -79,14 +68,17 @@ pub(super) struct Crossings<'a> {
     lights: RefCell<Vec<Option<Light>>>,
     /// The statistics of excess at every pair that was measured, in the order of [`Statistic::TALLIED`].
     excess: RefCell<[Vec<f64>; TALLIED]>,
-    /// The same pair by pair, strip by strip, nothing for a strip in which pixels do not count.
-    excess_of_pairs: RefCell<Vec<Vec<Stepping>>>,
+    /// The same and how uneven it is pair by pair, strip by strip, nothing for a strip in which pixels do not count.
+    excess_of_pairs: RefCell<Vec<Vec<Excess>>>,
     /// In how many strips crossings, passages, wholes and lights were measured.
     done: [Cell<usize>; 4],
     strips: RefCell<Vec<Rc<Strip>>>,
     customary: OnceCell<Option<Customary>>,
     rare: OnceCell<Option<Rare>>,
 }
+
+/// The excess of a pair, in the order of [`Statistic::TALLIED`], and how uneven it is, over [`uneven::PARTS`].
+type Excess = ([f64; TALLIED], [f64; uneven::PARTS.len()]);
 
 /// Which of the counts of strips is that of crossings, passages, wholes and lights.
 const CROSSINGS: usize = 0;
@@ -276,9 +268,10 @@ impl<'a> Crossings<'a> {
                 let excess = of_pairs[turn].get(line - 1);
                 if let (Some(crossing), Some(excess), Some(passage)) = (crossing, excess, passages.get(before + number))
                 {
-                    let ((excess, uneven), departs, rare) = (*excess, Default::default(), Default::default());
-                    let (crossing, passage) = (*crossing, *passage);
-                    wholes.push((strip.first + line, Whole { excess, crossing, passage, departs, rare, uneven }));
+                    let ((excess, uneven), crossing, passage) = (*excess, *crossing, *passage);
+                    let (departs, rare) = Default::default();
+                    let whole = Whole { excess, crossing, passage, departs, rare, uneven };
+                    wholes.push((strip.first + line, whole));
                 }
             }
         }
@@ -302,7 +295,7 @@ impl<'a> Crossings<'a> {
     }
 
     /// Adds the excess of the pairs of a strip, and yields it pair by pair where all pixels count.
-    fn excess_of(&self, strip: &[(Line, Option<Vec<u8>>)]) -> Vec<Stepping> {
+    fn excess_of(&self, strip: &[(Line, Option<Vec<u8>>)]) -> Vec<Excess> {
         let length = self.axis.length(self.raster);
         let steps: Vec<[Vec<u8>; 2]> = strip
             .windows(2)
@@ -340,10 +333,10 @@ impl<'a> Crossings<'a> {
         let lines = self.axis.lines(self.raster);
         self.measure_crossings();
         let mut readings =
-            beside(&joint.crossing, &self.measured.borrow(), lines / self.thinned(), &Statistic::OF_LINES);
+            beside::crossed(&joint.crossing, &self.measured.borrow(), lines / self.thinned(), &Statistic::OF_LINES);
         if let Some(passage) = &joint.passage {
             self.measure_passages();
-            readings.extend(passed(passage, &self.passages.borrow(), lines / self.thinned()));
+            readings.extend(beside::passed(passage, &self.passages.borrow(), lines / self.thinned()));
         }
         for (at, (block, statistic)) in BLOCKS.into_iter().zip(Statistic::LIGHT).enumerate() {
             let Some(joint) = joint.lights.map(|lights| lights[at]) else { continue };
@@ -364,57 +357,4 @@ impl<'a> Crossings<'a> {
         let known = |four: &[Option<Light>]| four.iter().copied().collect::<Option<Vec<Light>>>();
         inner.windows(4 * block).filter_map(known).map(|lights| light::step(&lights, block)).collect()
     }
-}
-
-/// The statistics of a crossing beside those of pairs inside; `names` are those of shift, advance and loose ends.
-fn beside(joint: &Crossing, inside: &[Crossing], lines: usize, names: &[Statistic]) -> Vec<Reading> {
-    let middle = |value: fn(&Crossing) -> f64| together::middle(inside.iter().map(value).collect());
-    let (content, slant) = (middle(|pair| pair.content), middle(|pair| pair.slant));
-    let damped = |vote: f64, weight: f64, usual: f64| vote.abs() * weight / (weight + DAMPING * usual).max(1.0);
-    let reading = |statistic: Statistic, floor: f64, value: &dyn Fn(&Crossing) -> f64| {
-        let mut values: Vec<f64> = inside.iter().map(value).collect();
-        let part = if statistic.confirmed() { CONFIRMED } else { 1.0 };
-        let limit = limit_within(&mut values, lines, floor, part);
-        let inside = if values.is_empty() { f64::NEG_INFINITY } else { limit.most };
-        Reading { statistic, joint: value(joint), inside, limit: limit.limit }
-    };
-    let mut readings = Vec::with_capacity(names.len());
-    for statistic in names {
-        match statistic {
-            Statistic::Aside if joint.content >= LEAST_CONTENT * content => {
-                let part = |pair: &Crossing| pair.aside / pair.content.max(content).max(1.0);
-                readings.push(reading(*statistic, statistic.floor(), &part));
-            }
-            Statistic::Shift if joint.content >= LEAST_CONTENT * content => {
-                let floor = statistic.floor();
-                readings.push(reading(*statistic, floor, &|pair| damped(pair.shift, pair.content, content)));
-            }
-            Statistic::Advance if joint.slant >= LEAST_CONTENT * slant => {
-                let floor = statistic.floor();
-                readings.push(reading(*statistic, floor, &|pair| damped(pair.advance, pair.slant, slant)));
-            }
-            _ => {}
-        }
-        if let Some(at) = Statistic::LOOSE.iter().position(|loose| loose == statistic) {
-            readings.push(reading(*statistic, LOOSE_FLOOR * content + statistic.floor(), &|pair| pair.loose[at]));
-        }
-    }
-    readings
-}
-
-/// The statistics of contours at a joint beside those of pairs inside.
-fn passed(joint: &Passage, inside: &[Passage], lines: usize) -> Vec<Reading> {
-    Statistic::OF_CONTOURS
-        .into_iter()
-        .enumerate()
-        .map(|(at, statistic)| {
-            let mut values: Vec<f64> = inside.iter().map(|pair| pair.values()[at]).collect();
-            let found = limit(&mut values, lines, statistic.floor());
-            let inside = if values.is_empty() { f64::NEG_INFINITY } else { found.most };
-            // Where hardly a line passes anywhere, one line fewer is chance: at least two must be missed.
-            let few = matches!(statistic, Statistic::Few | Statistic::FewOfThird);
-            let limit = if few { passage::two_fewer(found.limit) } else { found.limit };
-            Reading { statistic, joint: joint.values()[at], inside, limit }
-        })
-        .collect()
 }
