@@ -48,8 +48,10 @@ pub fn part(tile: &Tile, ground: Ground) -> Option<Part> {
 
 /// The pixels of an area.
 fn cut(raster: &Raster, area: Area) -> Option<Raster> {
-    let rows = (area.y..area.y + area.height).map(|y| raster.row(y));
-    let samples = rows.flat_map(|row| &row[area.x as usize * 4..][..area.width as usize * 4]).copied().collect();
+    let mut samples = Vec::with_capacity(area.width as usize * area.height as usize * 4);
+    for y in area.y..area.y + area.height {
+        samples.extend_from_slice(&raster.row(y)[area.x as usize * 4..][..area.width as usize * 4]);
+    }
     Raster::new(area.width, area.height, samples)
 }
 

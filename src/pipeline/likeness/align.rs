@@ -33,6 +33,9 @@ impl Laid {
 /// How many peaks of each correlation are kept: a drawing that almost comes again inside itself has many of about one height.
 const PEAKS: usize = 6;
 
+/// So many of the tallest are put in order first; hardly ever are more of them looked at.
+const TALLEST: usize = 128;
+
 /// Peaks nearer than this are one.
 const APART: i64 = 3;
 
@@ -74,17 +77,36 @@ impl Surface {
         let side = SIDE as i64;
         let moved = |at: i64| at.min(side - at);
         let mut tops: Vec<(f32, i64, i64)> = Vec::new();
-        for (y, row) in (0..).zip(self.0.chunks_exact(SIDE)) {
-            for (x, &own) in (0..).zip(row) {
-                let mut around = (-1..=1).flat_map(|dy| (-1..=1).map(move |dx| (dx, dy)));
-                if own > 0.0 && around.all(|(dx, dy)| own >= self.value(x + dx, y + dy)) {
-                    tops.push((own, x, y));
+        let row = |y: usize| &self.0[y % SIDE * SIDE..][..SIDE];
+        for y in 0..SIDE {
+            let (own_row, beside) = (row(y), [row(y + SIDE - 1), row(y + 1)]);
+            for (x, &own) in own_row.iter().enumerate() {
+                let (before, after) = ((x + SIDE - 1) % SIDE, (x + 1) % SIDE);
+                if own > 0.0
+                    && own >= own_row[before]
+                    && own >= own_row[after]
+                    && beside.iter().all(|row| own >= row[before] && own >= row[x] && own >= row[after])
+                {
+                    tops.push((own, x as i64, y as i64));
                 }
             }
         }
-        tops.sort_by(|a, b| b.0.total_cmp(&a.0).then((moved(a.1) + moved(a.2)).cmp(&(moved(b.1) + moved(b.2)))));
+        // Of equal ones that move equally far, the one nearest to the top left.
+        let before = |a: &(f32, i64, i64), b: &(f32, i64, i64)| {
+            let moves = |top: &(f32, i64, i64)| (moved(top.1) + moved(top.2), top.2, top.1);
+            b.0.total_cmp(&a.0).then_with(|| moves(a).cmp(&moves(b)))
+        };
+        let first = TALLEST.min(tops.len());
+        if first < tops.len() {
+            tops.select_nth_unstable_by(first, before);
+        }
+        tops[..first].sort_unstable_by(before);
         let mut kept: Vec<(f32, i64, i64)> = Vec::new();
-        for top in tops {
+        for at in 0..tops.len() {
+            if at == first {
+                tops[first..].sort_unstable_by(before);
+            }
+            let top = tops[at];
             let near = |other: &(f32, i64, i64)| {
                 moved((top.1 - other.1).rem_euclid(side)) < APART && moved((top.2 - other.2).rem_euclid(side)) < APART
             };

@@ -79,34 +79,75 @@ fn terms(scaled: &Channels, at: usize) -> [f64; TERMS] {
     ]
 }
 
+/// Which of the terms hold channels that change, and the first, which holds none.
+fn told(scaled: &Channels) -> Vec<usize> {
+    const OF: [&[usize]; TERMS] = [
+        &[],
+        &[0],
+        &[1],
+        &[2],
+        &[3],
+        &[0],
+        &[1],
+        &[2],
+        &[3],
+        &[0, 1],
+        &[0, 2],
+        &[0, 3],
+        &[1, 2],
+        &[1, 3],
+        &[2, 3],
+        &[0],
+        &[1],
+        &[2],
+        &[3],
+    ];
+    let changes = scaled.each_ref().map(|channel| channel.iter().any(|value| *value != 0.0));
+    (0..TERMS).filter(|term| OF[*term].iter().all(|channel| changes[*channel])).collect()
+}
+
 /// The least squares curve from the first picture's values to each channel of the second, by the normal equations over every
 /// third place; a little weight on small coefficients keeps unused ones at 0.
 fn curve(scaled: &Channels, other: &Channels) -> Channels {
-    let mut matrix = [[0.0_f64; TERMS + 4]; TERMS];
+    // What holds a channel that does not change is 0 everywhere, and so is all that it is multiplied with.
+    let told = told(scaled);
+    let mut sums = [[0.0_f64; TERMS + 4]; TERMS];
     for at in (0..SIDE * SIDE).step_by(3) {
-        let terms = terms(scaled, at);
-        for (i, row) in matrix.iter_mut().enumerate() {
-            for (sum, term) in row[i..TERMS].iter_mut().zip(&terms[i..]) {
-                *sum += terms[i] * term;
+        let all = terms(scaled, at);
+        let mut terms = [0.0; TERMS];
+        terms.iter_mut().zip(&told).for_each(|(term, which)| *term = all[*which]);
+        let others = [0, 1, 2, 3].map(|c| f64::from(other[c][at]));
+        for (i, row) in sums.iter_mut().enumerate().take(told.len()) {
+            let own = terms[i];
+            for (sum, term) in row[i..told.len()].iter_mut().zip(&terms[i..]) {
+                *sum += own * term;
             }
-            for (c, other) in other.iter().enumerate() {
-                row[TERMS + c] += terms[i] * f64::from(other[at]);
+            for (sum, other) in row[TERMS..].iter_mut().zip(others) {
+                *sum += own * other;
             }
         }
     }
-    // A product is the same either way.
-    for i in 0..TERMS {
-        for j in 0..i {
-            matrix[i][j] = matrix[j][i];
+    let mut matrix = [[0.0_f64; TERMS + 4]; TERMS];
+    for (i, row) in told.iter().zip(&sums) {
+        matrix[*i][TERMS..].copy_from_slice(&row[TERMS..]);
+    }
+    for (at, i) in told.iter().enumerate() {
+        // A product is the same either way.
+        for (with, j) in told.iter().enumerate().skip(at) {
+            (matrix[*i][*j], matrix[*j][*i]) = (sums[at][with], sums[at][with]);
         }
-        matrix[i][i] += 1.0;
+    }
+    for (i, row) in matrix.iter_mut().enumerate() {
+        row[i] += 1.0;
     }
     let solved = solve(matrix);
     let mut out: Channels = [0; 4].map(|_| vec![0.0; SIDE * SIDE]);
     for at in 0..SIDE * SIDE {
         // The four channels side by side: each sum waits for its own last step only.
         let mut sums = [0.0; 4];
-        for (term, row) in terms(scaled, at).iter().zip(&solved) {
+        let terms = terms(scaled, at);
+        for which in &told {
+            let (term, row) = (terms[*which], solved[*which]);
             sums = std::array::from_fn(|c| sums[c] + term * row[c]);
         }
         for (out, sum) in out.iter_mut().zip(sums) {

@@ -68,6 +68,9 @@ impl Turn {
     /// what is last lies at `SIDE - 1` and not at 0, which turns phases.
     #[must_use]
     pub fn waves(self, waves: &Spectrum) -> Spectrum {
+        if self == Self::default() {
+            return waves.clone();
+        }
         let end = SIDE as i64 - 1;
         let zero = self.source([SIDE as i64; 2], [0, 0]);
         let step = |to: [i64; 2]| {
@@ -79,11 +82,26 @@ impl Turn {
         let angle = -std::f32::consts::TAU / SIDE as f32;
         let phases: Vec<Complex<f32>> = (0..SIDE).map(|at| Complex::from_polar(1.0, angle * at as f32)).collect();
         let mut out = Spectrum::none();
-        out.change(|k, l, wave| {
-            let [u, v] = [0, 1].map(|i| k * right[i] + l * down[i]);
-            let back = u * from_end[0] + v * from_end[1];
-            *wave = waves.at(u, v) * phases[back.rem_euclid(SIDE as i32) as usize];
-        });
+        if self.swaps() {
+            out.change(|k, l, wave| {
+                let (u, v) = (l * down[0], k * right[1]);
+                let back = u * from_end[0] + v * from_end[1];
+                *wave = waves.at(u, v) * phases[back.rem_euclid(SIDE as i32) as usize];
+            });
+            return out;
+        }
+        // What goes to the right stays in its column, and waves to the left are the conjugates of those to the right.
+        for k in 0..=SIDE as i32 / 2 {
+            let (u, mirrored) = (k * right[0], k * right[0] < 0);
+            let own = waves.column(k as usize);
+            for (l, wave) in (0..).zip(out.column_mut(k as usize)) {
+                let v = l * down[1];
+                let from = own[if mirrored { -v } else { v }.rem_euclid(SIDE as i32) as usize];
+                let back = u * from_end[0] + v * from_end[1];
+                let phase = phases[back.rem_euclid(SIDE as i32) as usize];
+                *wave = if mirrored { from.conj() } else { from } * phase;
+            }
+        }
         out
     }
 

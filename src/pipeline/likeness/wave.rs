@@ -145,18 +145,23 @@ impl Spectrum {
 
     /// The wave with `k` periods to the right and `l` down, each between `-SIDE / 2` and `SIDE / 2`.
     #[must_use]
+    #[inline]
     pub fn at(&self, k: i32, l: i32) -> Complex<f32> {
-        let side = SIDE as i32;
-        if k < 0 {
-            return self.at(-k, -l).conj();
-        }
-        self.0[(k.rem_euclid(side) as usize).min(HALF - 1) * SIDE + l.rem_euclid(side) as usize]
+        let (side, back) = (SIDE as i32, k < 0);
+        let (k, l) = if back { (-k, -l) } else { (k, l) };
+        let wave = self.0[(k.rem_euclid(side) as usize).min(HALF - 1) * SIDE + l.rem_euclid(side) as usize];
+        if back { wave.conj() } else { wave }
     }
 
     /// The waves with `k` periods to the right, 0 to `SIDE / 2`, by their periods down: those upward from the middle on.
     #[must_use]
     pub fn column(&self, k: usize) -> &[Complex<f32>] {
         &self.0[k.min(HALF - 1) * SIDE..][..SIDE]
+    }
+
+    /// The same, to be changed.
+    pub fn column_mut(&mut self, k: usize) -> &mut [Complex<f32>] {
+        &mut self.0[k.min(HALF - 1) * SIDE..][..SIDE]
     }
 
     /// The power of a wave.

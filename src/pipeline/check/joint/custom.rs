@@ -254,10 +254,9 @@ fn hashed(line: &[u32]) -> Vec<u64> {
     let leaving = std::iter::repeat_n(&0, ACROSS).chain(line);
     let mut hash = 0u64;
     for (last, (enters, leaves)) in line.iter().zip(leaving).enumerate() {
-        hash = hash
-            .wrapping_mul(MULTIPLIER)
-            .wrapping_add(u64::from(*enters))
-            .wrapping_sub(u64::from(*leaves).wrapping_mul(left));
+        // What enters and leaves does not wait for the last hash.
+        let change = u64::from(*enters).wrapping_sub(u64::from(*leaves).wrapping_mul(left));
+        hash = hash.wrapping_mul(MULTIPLIER).wrapping_add(change);
         if let Some(at) = last.checked_sub(WIDE + 1) {
             hashes[at] = hash;
         }

@@ -107,8 +107,17 @@ impl Rare {
 fn figures(lines: &[&Line]) -> impl Iterator<Item = Vec<u16>> {
     let length = lines.first().and_then(|line| line.channels.first()).map_or(0, Vec::len);
     let places = length.saturating_sub(APART);
-    let mut steps = vec![0u8; length];
-    lines.windows(2 * DEEP).map(move |four| {
+    let steps = |a: &Line, from_a: usize, b: &Line, from_b: usize| {
+        let mut steps = vec![0u8; length];
+        apart(a, from_a, b, from_b, &mut steps);
+        steps
+    };
+    // What a pair has in common with its neighbors is looked at once: steps from line to line, and along each line.
+    let down: Vec<Vec<u8>> = lines.windows(2).map(|two| steps(two[0], 0, two[1], 0)).collect();
+    let along: Vec<Vec<u8>> = lines.iter().map(|line| steps(line, 0, line, APART)).collect();
+    let diagonal = |pair: &[&Line]| [steps(pair[0], 0, pair[1], APART), steps(pair[0], APART, pair[1], 0)];
+    let diagonals: Vec<[Vec<u8>; 2]> = lines.windows(2).map(diagonal).collect();
+    (0..(lines.len() + 1).saturating_sub(2 * DEEP)).map(move |first| {
         let mut figures = vec![0u16; places];
         let mut bit = 0;
         let mut add = |differ: &[u8], level: u8| {
@@ -117,26 +126,14 @@ fn figures(lines: &[&Line]) -> impl Iterator<Item = Vec<u16>> {
             }
             bit += 1;
         };
-        for pair in four.windows(2) {
-            steps.fill(0);
-            apart(pair[0], 0, pair[1], 0, &mut steps);
-            add(&steps, DIFFER);
+        for steps in &down[first..first + 3] {
+            add(steps, DIFFER);
             add(&steps[APART..], DIFFER);
         }
-        steps.fill(0);
-        apart(four[1], 0, four[2], 0, &mut steps);
-        add(&steps, STRONGLY);
-        add(&steps[APART..], STRONGLY);
-        for line in four {
-            steps.fill(0);
-            apart(line, 0, line, APART, &mut steps);
-            add(&steps, DIFFER);
-        }
-        for [before, after] in [[0, APART], [APART, 0]] {
-            steps.fill(0);
-            apart(four[1], before, four[2], after, &mut steps);
-            add(&steps, DIFFER);
-        }
+        add(&down[first + 1], STRONGLY);
+        add(&down[first + 1][APART..], STRONGLY);
+        along[first..first + 2 * DEEP].iter().for_each(|steps| add(steps, DIFFER));
+        diagonals[first + 1].iter().for_each(|steps| add(steps, DIFFER));
         figures
     })
 }
