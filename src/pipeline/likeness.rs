@@ -24,8 +24,9 @@ use serde::{Deserialize, Serialize};
 use sign::Sign;
 use wave::Spectrum;
 
-/// The version of the signatures: raised whenever the same tile can get others, so that kept ones are not compared with new ones.
-pub const VERSION: u32 = 2;
+/// The version of the signatures and of what is told of two tiles: raised whenever the same tile can get others or the same two
+/// another relation, so that nothing kept is compared with something new.
+pub const VERSION: u32 = 3;
 
 /// What is kept of a tile.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]

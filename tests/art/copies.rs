@@ -128,7 +128,8 @@ pub fn moved(raster: &Raster, right: i64, down: i64) -> Raster {
     from(raster.width(), raster.height(), |x, y| raster.wrapped(i64::from(x) - right, i64::from(y) - down))
 }
 
-fn anywhere(raster: &Raster, chance: &mut Chance) -> Raster {
+/// Moved by chance.
+pub fn anywhere(raster: &Raster, chance: &mut Chance) -> Raster {
     let [right, down] = [raster.width(), raster.height()].map(|side| i64::from(chance.whole(1, side - 1)));
     moved(raster, right, down)
 }
@@ -145,7 +146,8 @@ pub fn mirrored(raster: &Raster) -> Raster {
     from(raster.width(), raster.height(), |x, y| raster.pixel(raster.width() - 1 - x, y))
 }
 
-fn deepened(raster: &Raster) -> Deep {
+/// The same values as 16 bits.
+pub fn deepened(raster: &Raster) -> Deep {
     Deep(raster.samples().iter().map(|&sample| u16::from(sample) * 257).collect())
 }
 
@@ -213,7 +215,17 @@ pub fn exchanged(raster: &Raster, chance: &mut Chance) -> Option<Raster> {
     let mut inks: Vec<([u8; 3], u32)> = colors.into_iter().collect();
     inks.sort_by_key(|&(color, count)| (std::cmp::Reverse(count), color));
     let all: u32 = inks.iter().map(|(_, count)| count).sum();
-    inks.retain(|(_, count)| count * 200 > all);
+    // Smoothed edges are no inks; a rare ink is one.
+    inks.retain(|(_, count)| count * 1000 > all);
+    // Shades that no eye tells apart are one ink.
+    let mut kept: Vec<([u8; 3], u32)> = Vec::new();
+    for ink in inks {
+        match kept.iter_mut().find(|kept| kept.0.iter().zip(ink.0).all(|(a, b)| a.abs_diff(b) <= 2)) {
+            Some(kept) => kept.1 += ink.1,
+            None => kept.push(ink),
+        }
+    }
+    let inks = kept;
     let inked: u32 = inks.iter().map(|(_, count)| count).sum();
     if inks.len() < 2 || inks.len() > 12 || u64::from(inked) * 100 < u64::from(all) * 80 {
         return None;

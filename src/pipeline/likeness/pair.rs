@@ -27,11 +27,19 @@ pub struct Sheet {
 }
 
 impl Sheet {
-    /// What an extent of a cloth shows, waves finer than `finest` damped.
+    /// What an extent of a cloth shows, waves finer than `finest` damped: in light where the two are of different scales, since
+    /// that is how one was reduced.
     #[must_use]
-    pub fn of(raster: &Raster, extent: &Extent, finest: f32) -> Self {
+    pub fn of(raster: &Raster, extent: &Extent, finest: f32, scale: u32) -> Self {
         let grid = Grid::of(raster, extent);
-        let tones = Tones::of(&grid).softened(finest);
+        let (grid, tones) = if scale == 1000 {
+            let tones = Tones::of(&grid).softened(finest);
+            (grid, tones)
+        } else {
+            let grid = grid.softened(finest);
+            let tones = Tones::of(&grid);
+            (grid, tones)
+        };
         let mut channels = grid.channels;
         for (c, waves) in &tones.waves {
             channels[*c] = waves.field();
@@ -123,21 +131,34 @@ impl Turned {
 pub fn settled(one: &Sheet, other: &Sheet, laid: &Laid, cut: Cut) -> (Laid, Difference) {
     let turned = Turned::of(other, laid.turn);
     let differ = |shift| agree::in_colors(&one.channels, &turned.moved(shift), cut);
-    let mut best = (laid.shift, differ(laid.shift));
-    for step in REFINED {
-        // Nothing to be won, or another drawing.
-        if best.1.worst <= 30 || best.1.whole > 250 {
-            break;
+    let first = differ(laid.shift);
+    // Nothing to be won, or another drawing.
+    if first.worst <= 30 || first.whole > 250 {
+        return (*laid, first);
+    }
+    // They differ least where they correlate most, which their waves tell without laying one on the other.
+    let mut product = Spectrum::none();
+    for (c, own) in &one.tones {
+        if let (_, Some(its)) = &turned.0[*c] {
+            product.add_product(own, its);
         }
+    }
+    let mut best = (laid.shift, product.value(laid.shift));
+    for step in REFINED {
         for [right, down] in [[step, 0.0], [-step, 0.0], [0.0, step], [0.0, -step]] {
             let shift = [best.0[0] + right, best.0[1] + down];
-            let found = differ(shift);
-            if found.whole < best.1.whole || (found.whole == best.1.whole && found.worst < best.1.worst) {
+            let found = product.value(shift);
+            if found > best.1 {
                 best = (shift, found);
             }
         }
     }
-    (Laid { shift: best.0, ..*laid }, best.1)
+    let found = differ(best.0);
+    if (found.whole, found.worst) < (first.whole, first.worst) {
+        (Laid { shift: best.0, ..*laid }, found)
+    } else {
+        (*laid, first)
+    }
 }
 
 /// How the two differ when colors may be exchanged, from the first to the second and back; `None` when either is over the

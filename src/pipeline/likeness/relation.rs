@@ -105,8 +105,8 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
         [false, true].into_iter().flat_map(|swaps| frames(&one, &other, swaps).map(move |frames| (swaps, frames)));
     for (swaps, frames) in views {
         let finest = pair::finest([&frames.one, &frames.other]);
-        let first = Sheet::of(one.raster, &frames.one, finest);
-        let sheets = Rc::new((first, Sheet::of(other.raster, &frames.other, finest), frames));
+        let first = Sheet::of(one.raster, &frames.one, finest, frames.scale);
+        let sheets = Rc::new((first, Sheet::of(other.raster, &frames.other, finest, frames.scale), frames));
         let ways = pair::ways(&sheets.0, &sheets.1, Turn::all().into_iter().filter(|turn| turn.swaps() == swaps));
         for (way, _) in ways.in_colors.iter().filter(|(_, differ)| *differ <= NEAR_IN_COLORS).take(TRIED) {
             let (laid, colors) = pair::settled(&sheets.0, &sheets.1, way, frames.cut);
@@ -142,7 +142,7 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
         let Some(ways) = pair::exchanged(&sheets.0, &sheets.1, &laid, EXPLAINED, sheets.2.cut) else { continue };
         let worst = ways.iter().map(|way| way.worst).max().unwrap_or(0).min(EXCHANGED.worst);
         let within = ways.iter().all(|way| way.within(EXCHANGED));
-        let proven = || colors.means > SAME_MEANS && found.follows(one, other, Following::PROOF);
+        let proven = || colors.means > SAME_MEANS && found.follows(one, other, Following::is_proof);
         let holds = (within && found.holds_closely(one, other, EXCHANGED)) || proven();
         if !holds {
             continue;
@@ -161,7 +161,8 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
     if kind == Colors::Exchanged && !best.frames.of_wholes() {
         return None;
     }
-    if plain && !(kind == Colors::Same && best.frames.of_wholes()) && !best.follows(one, other, Following::OF_PLAIN) {
+    if plain && !(kind == Colors::Same && best.frames.of_wholes()) && !best.follows(one, other, Following::is_of_plain)
+    {
         return None;
     }
     Some(best.relation(one, other, kind, worst * 1000 / EXCHANGED.worst))
@@ -303,7 +304,8 @@ impl Found {
         }
         let (first, second) = (Extent { parts, ..first }, Extent { parts: turned(parts, swaps), ..second });
         let finest = pair::finest([&first, &second]);
-        let sheets = (Sheet::of(one.raster, &first, finest), Sheet::of(other.raster, &second, finest));
+        let sheet = |side: Side<'_>, extent| Sheet::of(side.raster, extent, finest, self.frames.scale);
+        let sheets = (sheet(one, &first), sheet(other, &second));
         let shift = [0, 1].map(|i| self.laid.shift[i] * parts[i] as f32);
         let cut = Cut::of([1.0; 2]);
         let (laid, colors) = pair::settled(&sheets.0, &sheets.1, &Laid { shift, ..self.laid }, cut);
@@ -315,8 +317,8 @@ impl Found {
     }
 
     /// Whether the colors of both follow each other as far as that, pixel for pixel.
-    fn follows(&self, one: Side<'_>, other: Side<'_>, least: Following) -> bool {
-        self.frames.scale == 1000 && self.cloths(one, other).following(self.shift()).reaches(least)
+    fn follows(&self, one: Side<'_>, other: Side<'_>, enough: fn(Following) -> bool) -> bool {
+        self.frames.scale == 1000 && enough(self.cloths(one, other).following(self.shift()))
     }
 
     /// `doubt` is in thousandths: 1000 is as far off as is still taken.
