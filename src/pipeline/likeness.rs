@@ -24,9 +24,8 @@ use serde::{Deserialize, Serialize};
 use sign::Sign;
 use wave::Spectrum;
 
-/// The version of the signatures and of what is told of two tiles: raised whenever the same tile can get others or the same two
-/// another relation, so that nothing kept is compared with something new.
-pub const VERSION: u32 = 3;
+/// The version of the signatures: raised whenever the same tile can get others, so that kept ones are not compared with new ones.
+pub const VERSION: u32 = 2;
 
 /// What is kept of a tile.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -16,6 +16,9 @@ use crate::tile::Raster;
 use serde::{Deserialize, Serialize};
 use std::rc::Rc;
 
+/// The version of relations: raised whenever the same two tiles can get another, so that kept ones are asked for anew.
+pub const VERSION: u32 = 3;
+
 /// One of the two tiles, and one of its looks.
 #[derive(Clone, Copy, Debug)]
 pub struct Side<'a> {
@@ -100,16 +103,17 @@ pub const PLAIN: u32 = 12;
 #[must_use]
 pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation> {
     let mut found: Vec<Found> = Vec::new();
-    let mut doubtful: Vec<(Sheets, Laid)> = Vec::new();
+    let mut viewed: Vec<(Sheets, bool)> = Vec::new();
+    let turns = |swaps| Turn::all().into_iter().filter(move |turn| turn.swaps() == swaps);
     let views =
         [false, true].into_iter().flat_map(|swaps| frames(&one, &other, swaps).map(move |frames| (swaps, frames)));
     for (swaps, frames) in views {
         let finest = pair::finest([&frames.one, &frames.other]);
         let first = Sheet::of(one.raster, &frames.one, finest, frames.scale);
         let sheets = Rc::new((first, Sheet::of(other.raster, &frames.other, finest, frames.scale), frames));
-        let ways = pair::ways(&sheets.0, &sheets.1, Turn::all().into_iter().filter(|turn| turn.swaps() == swaps));
-        for (way, _) in ways.in_colors.iter().filter(|(_, differ)| *differ <= NEAR_IN_COLORS).take(TRIED) {
-            let (laid, colors) = pair::settled(&sheets.0, &sheets.1, way, frames.cut);
+        let ways = pair::in_colors(&sheets.0, &sheets.1, turns(swaps));
+        for (way, _) in ways.into_iter().filter(|(_, differ)| *differ <= NEAR_IN_COLORS).take(TRIED) {
+            let (laid, colors) = pair::settled(&sheets.0, &sheets.1, &way, frames.cut);
             let way_found = Found { laid, colors, frames, equal: None };
             let equal = way_found.equal(one, other);
             let plainly = plain && !frames.of_wholes();
@@ -123,14 +127,19 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
                 }
             }
         }
-        let in_drawing = ways.in_drawing.iter().filter(|way| way.edges >= SAME_WAY);
-        doubtful.extend(in_drawing.map(|way| (sheets.clone(), *way)));
+        viewed.push((sheets, swaps));
         if found.iter().any(|found| found.equal.is_some() || found.colors.within(SURE)) {
             break;
         }
     }
     if let Some(best) = plainest(&found) {
         return Some(best.relation(one, other, Colors::Same, best.colors.worst * 1000 / SAME.worst));
+    }
+    // Edges are looked at only where colors do not say it.
+    let mut doubtful: Vec<(Sheets, Laid)> = Vec::new();
+    for (sheets, swaps) in viewed {
+        let ways = pair::in_drawing(&sheets.0, &sheets.1, turns(swaps));
+        doubtful.extend(ways.into_iter().filter(|way| way.edges >= SAME_WAY).map(|way| (sheets.clone(), way)));
     }
     doubtful.sort_by(|a, b| b.1.edges.total_cmp(&a.1.edges));
     let likeliest = doubtful.first().map_or(0.0, |doubt| doubt.1.edges);
