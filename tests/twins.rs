@@ -287,6 +287,23 @@ fn what_a_reduction_makes_of_fine_strong_contrast_is_no_other_color() {
 }
 
 #[test]
+fn threads_too_fine_for_the_grid_are_not_moved_in_a_part_of_a_twin() {
+    // A twill of four pixels: in the upper half of the second it begins half a thread later.
+    let twill = |later: u32| {
+        let color = |x: u32, y: u32| if (x + y + if y < 120 { later } else { 0 }) % 4 < 2 { 90 } else { 170 };
+        // Motifs by which the repeat is known.
+        let motif = |x: u32, y: u32| if (x / 40 * 7 + y / 60 * 5 + x / 80 * y / 120) % 9 < 3 { 190 } else { 60 };
+        let pixel = |x, y| [color(x, y), 120, motif(x, y), 255];
+        let pixels = (0..480 * 480).flat_map(|at| pixel(at % 480, at / 480)).collect();
+        Raster::new(480, 480, pixels).expect("a size")
+    };
+    let found = block(&twill(0), &copies::jpeg(&copies::moved(&twill(0), 31, 57), 70)).map(|found| found.colors);
+    assert_eq!(found, Some(Colors::Same));
+    assert_eq!(block(&twill(0), &twill(2)), None);
+    assert_eq!(block(&twill(0), &copies::jpeg(&twill(2), 70)), None);
+}
+
+#[test]
 fn nearly_black_art_is_one_drawing_in_light_colors() {
     for seed in [513, 514] {
         let base = drawn("dark", seed);

@@ -215,14 +215,15 @@ pub fn exchanged(raster: &Raster, chance: &mut Chance) -> Option<Raster> {
     let mut inks: Vec<([u8; 3], u32)> = colors.into_iter().collect();
     inks.sort_by_key(|&(color, count)| (std::cmp::Reverse(count), color));
     let all: u32 = inks.iter().map(|(_, count)| count).sum();
-    // Smoothed edges are no inks; a rare ink is one.
     inks.retain(|(_, count)| count * 1000 > all);
-    // Shades that no eye tells apart are one ink.
     let mut kept: Vec<([u8; 3], u32)> = Vec::new();
     for ink in inks {
-        match kept.iter_mut().find(|kept| kept.0.iter().zip(ink.0).all(|(a, b)| a.abs_diff(b) <= 2)) {
-            Some(kept) => kept.1 += ink.1,
-            None => kept.push(ink),
+        // Shades that no eye tells apart are one ink; a rare ink is one unless it is a mixed color of smoothed edges.
+        let alike = kept.iter().position(|kept| kept.0.iter().zip(ink.0).all(|(a, b)| a.abs_diff(b) <= 2));
+        match alike {
+            Some(at) => kept[at].1 += ink.1,
+            None if ink.1 * 200 > all || mixed(ink.0, &kept).2 > 60.0 => kept.push(ink),
+            None => {}
         }
     }
     let inks = kept;
@@ -249,7 +250,13 @@ pub fn exchanged(raster: &Raster, chance: &mut Chance) -> Option<Raster> {
 }
 
 fn mixed_anew(own: [u8; 3], inks: &[([u8; 3], u32)], fresh: &[[f32; 3]]) -> [u8; 3] {
-    let mut best = (f32::MAX, [0.0; 3]);
+    let ([i, j], part, _) = mixed(own, inks);
+    std::array::from_fn(|c| (fresh[i][c] + (fresh[j][c] - fresh[i][c]) * part).round() as u8)
+}
+
+/// Between which two inks a color lies nearest, how far on the way, and how far beside it, squared.
+fn mixed(own: [u8; 3], inks: &[([u8; 3], u32)]) -> ([usize; 2], f32, f32) {
+    let mut best = ([0; 2], 0.0, f32::MAX);
     for i in 0..inks.len() {
         for j in 0..inks.len() {
             let (a, b) = (inks[i].0.map(f32::from), inks[j].0.map(f32::from));
@@ -261,12 +268,12 @@ fn mixed_anew(own: [u8; 3], inks: &[([u8; 3], u32)], fresh: &[[f32; 3]]) -> [u8;
                 0.0
             };
             let far: f32 = along.iter().zip(&off).map(|(u, v)| (v - part * u) * (v - part * u)).sum();
-            if far < best.0 {
-                best = (far, std::array::from_fn(|c| fresh[i][c] + (fresh[j][c] - fresh[i][c]) * part));
+            if far < best.2 {
+                best = ([i, j], part, far);
             }
         }
     }
-    best.1.map(|v| v.round() as u8)
+    best
 }
 
 /// Channels exchanged, bent and inverted, as curves do.

@@ -63,6 +63,10 @@ pub struct Relation {
 /// of quality 50 and reductions to a third stay below; one motif exchanged is above.
 const SAME: Limit = Limit { whole: 150, worst: 500, place: 8 * 4 };
 
+/// What the mean of a channel may differ at one place of a tile with a side of fewer pixels than this, in quarters of a code: a
+/// place of such a tile is hardly more than one block of a lossy coder.
+const SMALL: (f64, i64) = (200.0, 10 * 4);
+
 /// The same when colors are exchanged, for both directions.
 const EXCHANGED: Limit = Limit { whole: 100, worst: 350, place: 12 * 4 };
 
@@ -88,6 +92,10 @@ const NEAR_IN_COLORS: f32 = 0.4;
 
 /// The least share of edges that run the same way in two colorways: proposes only.
 const SAME_WAY: f32 = 0.35;
+
+/// The least correlation of pixels at each place in two copies of one scale, in hundredths. Of what a lossy coder leaves a third
+/// or more of, it leaves a correlation of 57 and more; threads moved by half have a negative one.
+const SAME_WAY_FINE: i64 = 45;
 
 /// Ways whose edges agree by so much less than the best way's are not tried with exchanged colors.
 const LESS_LIKELY: f32 = 0.1;
@@ -117,8 +125,9 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
             let way_found = Found { laid, colors, frames, equal: None };
             let equal = way_found.equal(one, other);
             let plainly = plain && !frames.of_wholes();
-            let same = || colors.within(SAME) && !plainly && !recolored(&sheets, &laid, colors);
-            if equal.is_some() || (same() && way_found.holds_closely(one, other, SAME)) {
+            let same = || colors.within(frames.same()) && !plainly && !recolored(&sheets, &laid, colors);
+            if equal.is_some() || (same() && way_found.holds_closely(one, other, SAME) && way_found.agrees(one, other))
+            {
                 let enough = equal.is_some() || (frames.scale != 1000 && colors.within(SURE));
                 found.push(Found { equal, ..way_found });
                 // A drawing may hold one that is almost its copy: only where every pixel is equal is there no better way.
@@ -166,6 +175,9 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
     let (best, worst) = best?;
     let same = best.colors.same_colors() && best.colors.whole <= SAME.whole;
     let kind = if same { Colors::Same } else { Colors::Exchanged };
+    if same && !best.agrees(one, other) {
+        return None;
+    }
     // Small units at another scale, in other colors besides, are too little to go by.
     if kind == Colors::Exchanged && !best.frames.of_wholes() {
         return None;
@@ -198,6 +210,12 @@ struct Frames {
 }
 
 impl Frames {
+    /// Most that colors of one repeat may differ here.
+    fn same(&self) -> Limit {
+        let least = [self.one, self.other].iter().flat_map(Extent::size).fold(f64::MAX, f64::min);
+        if least < SMALL.0 { Limit { place: SMALL.1, ..SAME } } else { SAME }
+    }
+
     /// Whether both are looked at as they are: pixel for pixel, or each as a whole.
     fn of_wholes(&self) -> bool {
         self.scale == 1000
@@ -323,6 +341,13 @@ impl Found {
         } else {
             pair::exchanged(&sheets.0, &sheets.1, &laid, limit, cut).is_some()
         }
+    }
+
+    /// Whether what is too fine for the grid goes the same way too, where both are of one scale: threads of a twill moved by half
+    /// of one are another cloth.
+    fn agrees(&self, one: Side<'_>, other: Side<'_>) -> bool {
+        let whole = self.frames.one.parts == [1; 2] && self.frames.other.parts == [1; 2];
+        self.frames.scale != 1000 || !whole || self.cloths(one, other).agreement(self.shift()) >= SAME_WAY_FINE
     }
 
     /// Whether the colors of both follow each other as far as that, pixel for pixel.
