@@ -13,7 +13,11 @@ use burler::deliver::{Parcel, Role, gone};
 use burler::digest::{Letter, outbox};
 use burler::disk::{Disk, Source, Trip};
 use burler::finding::Verdict::{self, Held, Mended, Sound, Unreadable};
-use burler::tile::Content;
+use burler::ledger::Change;
+use burler::pipeline::likeness::Likeness;
+use burler::pipeline::sketch::Sketch;
+use burler::spec::Repeat;
+use burler::tile::{Content, Raster};
 use jiff::Timestamp;
 use std::fs;
 use std::path::Path;
@@ -148,6 +152,40 @@ fn everything_is_told_once() {
     desk.saves("kelp copy.png", "kelp.png", Sound);
     assert_eq!(desk.studio.ledger.news().unwrap().len(), 1, "the ledger noted a change");
     assert_eq!(desk.subject(), "none");
+}
+
+/// A tile of 16 x 16 blocks, each in a light of its own.
+fn blocks(seed: u32) -> Raster {
+    let light = |x: u32, y: u32| ((x / 8 * 7919 + y / 8 * 104_729 + 1).wrapping_mul(seed) >> 9) as u8;
+    let pixels = (0..128 * 128).flat_map(|at| [light(at % 128, at / 128), 90, 140, 255]).collect();
+    Raster::new(128, 128, pixels).unwrap()
+}
+
+#[test]
+fn another_drawing_under_the_name_of_one_that_needed_the_artist_is_not_called_fixed() {
+    let mut desk = Desk::new("");
+    let shows = |desk: &mut Desk, bytes: &str, raster: &Raster| {
+        let content = Content::of(bytes.as_bytes());
+        desk.studio.ledger.keep_likenesses(&[(content, Likeness::of(raster, None, &[Repeat::Block]))]).unwrap();
+        let sketch = Change::Sketch(content, Box::new(Sketch::of(raster)));
+        desk.studio.ledger.apply(FOLDER, &[sketch]).unwrap();
+    };
+    let (old, other) = (blocks(2_654_435_761), blocks(2_246_822_519));
+    // The same drawing with another edge.
+    let mended = Raster::new(128, 120, old.samples()[..128 * 120 * 4].to_vec()).unwrap();
+    for (bytes, raster) in [("untitled", &old), ("untitled, mended", &mended), ("a whale", &other)] {
+        shows(&mut desk, bytes, raster);
+    }
+    for (bytes, fixed) in [("a whale", false), ("untitled, mended", true)] {
+        desk.saves("untitled.png", "untitled", Held);
+        assert_eq!(desk.subject(), "1 needs you");
+        desk.saves("untitled.png", bytes, Sound);
+        let (subject, text) = desk.letter().unwrap();
+        assert_eq!(subject, "1 ready", "{bytes}");
+        assert_eq!(text.contains("Fixed since you were told"), fixed, "{text}");
+        let told = "another drawing has this name now; the one that needed you is no longer saved under it";
+        assert_eq!(text.to_lowercase().replace('\n', " ").contains(told), !fixed, "{text}");
+    }
 }
 
 #[test]

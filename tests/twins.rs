@@ -260,6 +260,60 @@ fn plain_drawings_are_one_in_other_colors_behind_a_lossy_coder_and_not_with_othe
     let found = block(&bars(20, blue), &copies::jpeg(&bars(20, red), 85));
     assert_eq!(found.map(|found| found.colors), Some(Colors::Exchanged));
     assert_eq!(block(&bars(20, blue), &bars(25, red)), None);
+    // A 60th of the repeat is hardly more than the fringe that a coder leaves around edges.
+    assert_eq!(block(&bars(20, blue), &bars(21, red)), None);
+    assert_eq!(block(&bars(20, blue), &copies::jpeg(&bars(21, red), 85)), None);
+    let chevron = drawn("chevron", 512);
+    let found = block(&chevron, &copies::jpeg(&copies::curved(&chevron, &mut Chance::new(512)), 85));
+    assert_eq!(found.map(|found| found.colors), Some(Colors::Exchanged));
+}
+
+#[test]
+fn what_a_reduction_makes_of_fine_strong_contrast_is_no_other_color() {
+    // Light of black and white side by side is 50 %, which is code 188 and not the mean of codes (IEC 61966-2-1): a field of fine
+    // checks gets lighter where it is softened by codes, and does not where it is reduced in light, as by Pillow's or libvips'
+    // linear-light resampling.
+    let color = |x: u32, y: u32| match (x < 150, (x / 2 + y / 2) % 2) {
+        (true, 0) => [10, 20, 30, 255],
+        (true, _) => [250, 240, 230, 255],
+        (false, _) if x + y < 330 => [160, 60, 70, 255],
+        (false, _) => [60, 90, 160, 255],
+    };
+    let base = Raster::new(300, 300, (0..90_000).flat_map(|at| color(at % 300, at / 300)).collect()).expect("a size");
+    for by in [0.5, 0.61, 0.83] {
+        let found = block(&base, &copies::scaled(&copies::moved(&base, 37, 11), by)).map(|found| found.colors);
+        assert_eq!(found, Some(Colors::Same), "{by}");
+    }
+}
+
+#[test]
+fn threads_too_fine_for_the_grid_are_not_moved_in_a_part_of_a_twin() {
+    // A twill of four pixels: in the upper half of the second it begins half a thread later.
+    let twill = |later: u32| {
+        let color = |x: u32, y: u32| if (x + y + if y < 120 { later } else { 0 }) % 4 < 2 { 90 } else { 170 };
+        // Motifs by which the repeat is known.
+        let motif = |x: u32, y: u32| if (x / 40 * 7 + y / 60 * 5 + x / 80 * y / 120) % 9 < 3 { 190 } else { 60 };
+        let pixel = |x, y| [color(x, y), 120, motif(x, y), 255];
+        let pixels = (0..480 * 480).flat_map(|at| pixel(at % 480, at / 480)).collect();
+        Raster::new(480, 480, pixels).expect("a size")
+    };
+    let found = block(&twill(0), &copies::jpeg(&copies::moved(&twill(0), 31, 57), 70)).map(|found| found.colors);
+    assert_eq!(found, Some(Colors::Same));
+    assert_eq!(block(&twill(0), &twill(2)), None);
+    assert_eq!(block(&twill(0), &copies::jpeg(&twill(2), 70)), None);
+}
+
+#[test]
+fn nearly_black_art_is_one_drawing_in_light_colors() {
+    for seed in [513, 514] {
+        let base = drawn("dark", seed);
+        let light = copies::exchanged(&base, &mut Chance::new(seed)).expect("few inks");
+        assert_eq!(block(&base, &light).map(|found| found.colors), Some(Colors::Exchanged), "{seed}");
+        assert_eq!(
+            block(&base, &copies::exchanged(&drawn("dark", seed + 9), &mut Chance::new(seed)).expect("few")),
+            None
+        );
+    }
 }
 
 #[test]

@@ -4,6 +4,7 @@
 
 use super::news::{New, Reminder, needs_you};
 use super::shop::STRANGE;
+use crate::archive::drawings::{self, Drawing};
 use crate::codec;
 use crate::config::Folder;
 use crate::deliver::LET_PASS;
@@ -15,6 +16,9 @@ use crate::pipeline::mockup::look::Look;
 use crate::ticket::Ticket;
 use crate::tile::Content;
 use std::path::Path;
+
+/// That the name of a tile that needed the artist is another drawing's now.
+const ANOTHER: &str = "another drawing has this name now; the one that needed you is no longer saved under it";
 
 /// What a letter says of a tile, without its picture.
 ///
@@ -33,6 +37,15 @@ pub fn entry(new: &New<'_>, ledger: &Ledger) -> Result<digest::Entry, LedgerErro
     let mut kept = ledger.kept_of(&folder.name, &standing.path)?;
     kept.retain(|one| new.before.as_ref().is_none_or(|before| one.at > before.at));
     let kept = kept.last().map(|one| kept_beside(one, row, folder, ledger)).transpose()?;
+    // What another drawing of this name came to says nothing about this one: it did not mend the old one.
+    let before = match &new.before {
+        Some(told) if kept.is_none() => {
+            let shows = drawings::alike(ledger, told.content, standing.key.content, None)?;
+            (shows != Drawing::Another).then_some(told.verdict)
+        }
+        _ => None,
+    };
+    let gone = new.before.as_ref().filter(|told| kept.is_none() && before.is_none() && needs_you(told.verdict));
     Ok(digest::Entry {
         copy_of: copied(&tile, folder, ledger)?,
         folder: folder.name.clone(),
@@ -46,14 +59,14 @@ pub fn entry(new: &New<'_>, ledger: &Ledger) -> Result<digest::Entry, LedgerErro
             .map(|output| below(&folder.checked, &output.file))
             .collect(),
         picture: None,
-        // What another drawing of this name came to says nothing about this one.
-        before: new.before.as_ref().filter(|_| kept.is_none()).map(|told| told.verdict),
+        before,
         notes: let_pass(row)
             .chain(edited(row))
             .chain(published(row, Role::PartlyMended).map(go_on))
             .chain(published(row, Role::Filled).map(filled))
             .chain(refused(row))
             .chain(kept)
+            .chain(gone.map(|_| ANOTHER.into()))
             .chain(also)
             .collect(),
     })

@@ -15,8 +15,8 @@ use std::path::Path;
 
 impl Tree {
     /// Moves the plain file `from` to the free name `to` of another tree, whose folder is made when missing. Within one file
-    /// system it is renamed, and both folders are durable only after [`Tree::sync_up`]; else it is copied with its extended attributes,
-    /// dressed as `dress` says, made durable, read back, and only then removed here.
+    /// system it is renamed, and both folders are durable only after [`Tree::sync_up`]; else it is copied with its extended
+    /// attributes and, where this account may, its owner, dressed as `dress` says, made durable, read back, and only then removed.
     ///
     /// # Errors
     /// [`Cause::Taken`] or [`Cause::FolderInTheWay`] when the name is not free; then nothing is changed. [`Cause::Differs`]
@@ -40,6 +40,8 @@ impl Tree {
         let file = self.open(from)?;
         let staged = other.stage(to, &Source::Open(self.open(from)?), promised)?;
         staged.note(&file)?;
+        // Before the rights, of which a change of owner takes some away.
+        staged.belong(&file)?;
         staged.dress(dress)?;
         staged.publish(Onto::Nothing)?;
         other.sync_up(to.parent().unwrap_or(Path::new("")))?;

@@ -16,6 +16,7 @@ use rustix::io::Errno;
 use std::fs::File;
 use std::io::{self, Write};
 use std::os::fd::{AsFd, OwnedFd};
+use std::os::unix::fs::{MetadataExt, fchown};
 use std::path::{Path, PathBuf};
 
 /// How the name of an unfinished file begins.
@@ -119,6 +120,25 @@ impl Staged {
             return Ok(());
         }
         self.disk.run(Deed::Write, &self.target, || extras::copy(from, &self.file))
+    }
+
+    /// Gives the unnamed file the owner and the group of another where this account may: a file can be given away by the system's
+    /// own account alone, and be put into groups that one is in (chown(2)).
+    pub(super) fn belong(&self, from: &File) -> Result<(), DiskError> {
+        let of = |file: &File| {
+            let found = file.metadata().map(|metadata| [metadata.uid(), metadata.gid()]);
+            found.map_err(|error| DiskError::system(Deed::Read, &self.target, error))
+        };
+        let [own, wanted] = [of(&self.file)?, of(from)?];
+        if own == wanted {
+            return Ok(());
+        }
+        self.disk.run(Deed::Write, &self.target, || {
+            // Each for itself: the group may be granted where the owner is not.
+            let _ = fchown(&self.file, None, Some(wanted[1]));
+            let _ = fchown(&self.file, Some(wanted[0]), None);
+            Ok(())
+        })
     }
 
     /// Copies the source into the part and returns the hash of what was written.

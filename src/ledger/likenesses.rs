@@ -6,7 +6,7 @@ use super::error::LedgerError;
 use super::fold::{bytes, path};
 use super::likeness_rows::{self, text};
 use super::store::Ledger;
-use crate::pipeline::likeness::relation::Relation;
+use crate::pipeline::likeness::relation::{self, Relation};
 use crate::pipeline::likeness::{Likeness, VERSION};
 use crate::pipeline::sketch::{self, Sketch};
 use crate::tile::Content;
@@ -75,7 +75,7 @@ impl Ledger {
         let found: Option<String> = self
             .db
             .prepare_cached("SELECT relation FROM relations WHERE one = ?1 AND other = ?2 AND version = ?3")
-            .and_then(|mut ask| ask.query_row(params![one.0, other.0, VERSION], |row| row.get(0)).optional())
+            .and_then(|mut ask| ask.query_row(params![one.0, other.0, relation::VERSION], |row| row.get(0)).optional())
             .map_err(|error| LedgerError::sql(&self.path, error))?;
         Ok(match found.as_deref() {
             None => None,
@@ -93,7 +93,7 @@ impl Ledger {
             let mut put = step.prepare_cached("INSERT OR REPLACE INTO relations VALUES (?1, ?2, ?3, ?4)")?;
             for (one, other, relation) in relations {
                 let relation = relation.as_ref().map(text).transpose()?.unwrap_or_default();
-                put.execute(params![one.0, other.0, VERSION, relation])?;
+                put.execute(params![one.0, other.0, relation::VERSION, relation])?;
             }
             Ok(())
         })

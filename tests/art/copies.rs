@@ -128,7 +128,8 @@ pub fn moved(raster: &Raster, right: i64, down: i64) -> Raster {
     from(raster.width(), raster.height(), |x, y| raster.wrapped(i64::from(x) - right, i64::from(y) - down))
 }
 
-fn anywhere(raster: &Raster, chance: &mut Chance) -> Raster {
+/// Moved by chance.
+pub fn anywhere(raster: &Raster, chance: &mut Chance) -> Raster {
     let [right, down] = [raster.width(), raster.height()].map(|side| i64::from(chance.whole(1, side - 1)));
     moved(raster, right, down)
 }
@@ -145,7 +146,8 @@ pub fn mirrored(raster: &Raster) -> Raster {
     from(raster.width(), raster.height(), |x, y| raster.pixel(raster.width() - 1 - x, y))
 }
 
-fn deepened(raster: &Raster) -> Deep {
+/// The same values as 16 bits.
+pub fn deepened(raster: &Raster) -> Deep {
     Deep(raster.samples().iter().map(|&sample| u16::from(sample) * 257).collect())
 }
 
@@ -213,7 +215,18 @@ pub fn exchanged(raster: &Raster, chance: &mut Chance) -> Option<Raster> {
     let mut inks: Vec<([u8; 3], u32)> = colors.into_iter().collect();
     inks.sort_by_key(|&(color, count)| (std::cmp::Reverse(count), color));
     let all: u32 = inks.iter().map(|(_, count)| count).sum();
-    inks.retain(|(_, count)| count * 200 > all);
+    inks.retain(|(_, count)| count * 1000 > all);
+    let mut kept: Vec<([u8; 3], u32)> = Vec::new();
+    for ink in inks {
+        // Shades that no eye tells apart are one ink; a rare ink is one unless it is a mixed color of smoothed edges.
+        let alike = kept.iter().position(|kept| kept.0.iter().zip(ink.0).all(|(a, b)| a.abs_diff(b) <= 2));
+        match alike {
+            Some(at) => kept[at].1 += ink.1,
+            None if ink.1 * 200 > all || mixed(ink.0, &kept).2 > 60.0 => kept.push(ink),
+            None => {}
+        }
+    }
+    let inks = kept;
     let inked: u32 = inks.iter().map(|(_, count)| count).sum();
     if inks.len() < 2 || inks.len() > 12 || u64::from(inked) * 100 < u64::from(all) * 80 {
         return None;
@@ -237,7 +250,13 @@ pub fn exchanged(raster: &Raster, chance: &mut Chance) -> Option<Raster> {
 }
 
 fn mixed_anew(own: [u8; 3], inks: &[([u8; 3], u32)], fresh: &[[f32; 3]]) -> [u8; 3] {
-    let mut best = (f32::MAX, [0.0; 3]);
+    let ([i, j], part, _) = mixed(own, inks);
+    std::array::from_fn(|c| (fresh[i][c] + (fresh[j][c] - fresh[i][c]) * part).round() as u8)
+}
+
+/// Between which two inks a color lies nearest, how far on the way, and how far beside it, squared.
+fn mixed(own: [u8; 3], inks: &[([u8; 3], u32)]) -> ([usize; 2], f32, f32) {
+    let mut best = ([0; 2], 0.0, f32::MAX);
     for i in 0..inks.len() {
         for j in 0..inks.len() {
             let (a, b) = (inks[i].0.map(f32::from), inks[j].0.map(f32::from));
@@ -249,12 +268,12 @@ fn mixed_anew(own: [u8; 3], inks: &[([u8; 3], u32)], fresh: &[[f32; 3]]) -> [u8;
                 0.0
             };
             let far: f32 = along.iter().zip(&off).map(|(u, v)| (v - part * u) * (v - part * u)).sum();
-            if far < best.0 {
-                best = (far, std::array::from_fn(|c| fresh[i][c] + (fresh[j][c] - fresh[i][c]) * part));
+            if far < best.2 {
+                best = ([i, j], part, far);
             }
         }
     }
-    best.1.map(|v| v.round() as u8)
+    best
 }
 
 /// Channels exchanged, bent and inverted, as curves do.

@@ -1,8 +1,10 @@
-//! An archive for benchmarks: `cargo run --profile ground --example archive_ground -- FOLDER COUNT [SIDE] [FULL]`.
+//! An archive for benchmarks: `cargo run --profile ground --example archive_ground -- FOLDER COUNT [SIDE] [FULL] [planted]`.
 //!
 //! Draws COUNT sound tiles of SIDE pixels (300 when not said), mixed styles, spread over a dozen subfolders, and FULL tiles of
 //! 3600 pixels (none when not said); the same words draw the same bytes. Of 1,000 tiles and more only every tenth drawing is
-//! new: the others are moved on their torus and lightened by a step, so that each content is one of its own. Then, by hand:
+//! new: the others are moved on their torus and lightened by a step, so that each content is one of its own. With `planted`
+//! the tiles are works with twins, colorways and lookalikes, and the truth about them is written to FOLDER.truth.csv;
+//! `night.py` sweeps such an archive and measures everything. By hand:
 //!
 //! ```text
 //! burler sweep FOLDER --no-mend               first inspection, ledger included
@@ -13,6 +15,8 @@
 
 #[path = "../art/mod.rs"]
 mod art;
+#[path = "planted.rs"]
+mod planted;
 
 use burler::codec::picture::encode_png;
 use burler::spec::Repeat;
@@ -27,7 +31,7 @@ const COLLECTIONS: u64 = 12;
 const OF_ONE: u64 = 10;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let words: Vec<String> = std::env::args().skip(1).collect();
+    let (flags, words): (Vec<String>, Vec<String>) = std::env::args().skip(1).partition(|word| word == "planted");
     let number = |at: usize, default: u64| words.get(at).map_or(Ok(default), |word| word.parse());
     let folder = PathBuf::from(words.first().ok_or("say FOLDER COUNT [SIDE] [FULL]")?);
     let (count, side, full) = (number(1, 2000)?, number(2, 300)? as usize, number(3, 0)?);
@@ -36,7 +40,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     }
     let of_one = if count >= 1000 { OF_ONE } else { 1 };
     let drawings = (0..count.div_ceil(of_one)).into_par_iter();
-    let small: u64 = drawings.map(|seed| tiles(&folder, seed, of_one, count, side)).sum::<Result<u64, String>>()?;
+    let small: u64 = match flags.is_empty() {
+        true => drawings.map(|seed| tiles(&folder, seed, of_one, count, side)).sum::<Result<u64, String>>()?,
+        false => planted::draw(&folder, count, side, COLLECTIONS)?,
+    };
     let large: u64 =
         (0..full).map(|seed| one(&folder, 1_000_000 + seed, 3600, 0, "full")).sum::<Result<u64, String>>()?;
     println!(

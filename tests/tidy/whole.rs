@@ -5,15 +5,15 @@ use std::collections::BTreeMap;
 use std::ffi::OsStr;
 use std::fs::{self, File, Permissions};
 use std::os::unix::ffi::OsStrExt;
-use std::os::unix::fs::{MetadataExt, PermissionsExt};
+use std::os::unix::fs::{MetadataExt, PermissionsExt, chown};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, SystemTime};
 
 const NOTE: &str = "user.burler.test";
 
-/// Bytes, time of writing, rights and the note on it.
-type Seen = (Vec<u8>, (i64, i64), u32, Option<Vec<u8>>);
+/// Bytes, time of writing, rights, the note on it, owner and group.
+type Seen = (Vec<u8>, (i64, i64), u32, Option<Vec<u8>>, [u32; 2]);
 
 fn seen(root: &Path) -> BTreeMap<PathBuf, Seen> {
     let entries = walkdir::WalkDir::new(root).into_iter().filter_map(Result::ok);
@@ -25,7 +25,10 @@ fn seen(root: &Path) -> BTreeMap<PathBuf, Seen> {
         // The time of a folder is that of its last entry.
         let time = if is_file { (metadata.mtime(), metadata.mtime_nsec()) } else { (0, 0) };
         let bytes = if is_file { fs::read(entry.path()).unwrap() } else { Vec::new() };
-        (entry.path().strip_prefix(root).unwrap().to_path_buf(), (bytes, time, metadata.mode(), note))
+        (
+            entry.path().strip_prefix(root).unwrap().to_path_buf(),
+            (bytes, time, metadata.mode(), note, [metadata.uid(), metadata.gid()]),
+        )
     };
     entries.map(one).collect()
 }
@@ -69,6 +72,8 @@ fn archive(root: &Path) {
         File::options().write(true).open(&path).unwrap().set_modified(time).unwrap();
         // Where the drive takes notes at all.
         let _ = setxattr(&path, NOTE, format!("note {at}").as_bytes(), XattrFlags::empty());
+        // Where this account may give files away.
+        let _ = chown(&path, Some(4000 + at as u32), Some(5000 + at as u32));
         fs::set_permissions(&path, Permissions::from_mode(mode)).unwrap();
     }
     fs::set_permissions(root.join("harbor/deep"), Permissions::from_mode(0o700)).unwrap();

@@ -170,11 +170,12 @@ impl<'a> Grouping<'a> {
             }
             *asked += 1;
             let looks = [near.one.1, near.other.1].map(usize::from);
-            let waves = |at: usize, look: usize| {
-                let looks = self.members[at].likeness.map(|likeness| &likeness.looks);
-                looks.and_then(|looks| looks.get(look)).map_or(0, |look| look.drawing.waves())
+            // By all looks of both: that of the whole of what is but checks has the waves of its coder.
+            let waves = |at: usize| {
+                let looks = self.members[at].likeness.iter().flat_map(|likeness| &likeness.looks);
+                looks.map(|look| look.drawing.waves()).min().unwrap_or(0)
             };
-            let plain = waves(one, looks[0]).min(waves(other, looks[1])) < PLAIN;
+            let plain = waves(one).min(waves(other)) < PLAIN;
             let question = Question { one, other, looks, plain };
             self.open = Some(question);
             return Some(question);

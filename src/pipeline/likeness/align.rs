@@ -15,7 +15,7 @@ pub struct Laid {
     pub turn: Turn,
     /// How far it is moved.
     pub shift: [f32; 2],
-    /// How far the edges of both then run the same way: 1 for one drawing, about 0 for two.
+    /// How far the edges of both then run the same way: 1 for one drawing, about 0 for two; 0 where they were not looked at.
     pub edges: f32,
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Takes a raster and how it is laid, yields area means in linear light as codes. Knows no waves.
 
-use super::wave::SIDE;
+use super::wave::{SIDE, Spectrum};
 use crate::pipeline::mockup::plane::Plane;
 use crate::pipeline::mockup::reduce::{self, Axis};
 use crate::pixel::light::{self, FULL};
@@ -97,6 +97,26 @@ impl Grid {
         });
         let [width, height] = extent.size();
         Self { channels, aspect: width / height, means }
+    }
+}
+
+impl Grid {
+    /// The same with waves finer than about `finest` periods damped in light: as a reduction does it, which makes what is fine
+    /// and of strong contrast lighter than the mean of its codes.
+    #[must_use]
+    pub fn softened(mut self, finest: f32) -> Self {
+        for (c, channel) in self.channels.iter_mut().enumerate() {
+            if channel.iter().all(|value| (value - channel[0]).abs() <= 0.01) {
+                continue;
+            }
+            let light = |code: &f32| light::decode(f64::from(*code) / 255.0) as f32;
+            let lights: Vec<f32> = if c == 3 { channel.clone() } else { channel.iter().map(light).collect() };
+            let mut waves = Spectrum::of(&lights);
+            waves.soften(finest);
+            let code = |light: f32| (light::encode(f64::from(light.clamp(0.0, 1.0))) * 255.0) as f32;
+            *channel = if c == 3 { waves.field() } else { waves.field().into_iter().map(code).collect() };
+        }
+        self
     }
 }
 

@@ -16,6 +16,9 @@ use crate::tile::Raster;
 use serde::{Deserialize, Serialize};
 use std::rc::Rc;
 
+/// The version of relations: raised whenever the same two tiles can get another, so that kept ones are asked for anew.
+pub const VERSION: u32 = 3;
+
 /// One of the two tiles, and one of its looks.
 #[derive(Clone, Copy, Debug)]
 pub struct Side<'a> {
@@ -60,6 +63,10 @@ pub struct Relation {
 /// of quality 50 and reductions to a third stay below; one motif exchanged is above.
 const SAME: Limit = Limit { whole: 150, worst: 500, place: 8 * 4 };
 
+/// What the mean of a channel may differ at one place of a tile with a side of fewer pixels than this, in quarters of a code: a
+/// place of such a tile is hardly more than one block of a lossy coder.
+const SMALL: (f64, i64) = (200.0, 10 * 4);
+
 /// The same when colors are exchanged, for both directions.
 const EXCHANGED: Limit = Limit { whole: 100, worst: 350, place: 12 * 4 };
 
@@ -86,6 +93,10 @@ const NEAR_IN_COLORS: f32 = 0.4;
 /// The least share of edges that run the same way in two colorways: proposes only.
 const SAME_WAY: f32 = 0.35;
 
+/// The least correlation of pixels at each place in two copies of one scale, in hundredths. Of what a lossy coder leaves a third
+/// or more of, it leaves a correlation of 57 and more; threads moved by half have a negative one.
+const SAME_WAY_FINE: i64 = 45;
+
 /// Ways whose edges agree by so much less than the best way's are not tried with exchanged colors.
 const LESS_LIKELY: f32 = 0.1;
 
@@ -100,21 +111,23 @@ pub const PLAIN: u32 = 12;
 #[must_use]
 pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation> {
     let mut found: Vec<Found> = Vec::new();
-    let mut doubtful: Vec<(Sheets, Laid)> = Vec::new();
+    let mut viewed: Vec<(Sheets, bool)> = Vec::new();
+    let turns = |swaps| Turn::all().into_iter().filter(move |turn| turn.swaps() == swaps);
     let views =
         [false, true].into_iter().flat_map(|swaps| frames(&one, &other, swaps).map(move |frames| (swaps, frames)));
     for (swaps, frames) in views {
         let finest = pair::finest([&frames.one, &frames.other]);
-        let first = Sheet::of(one.raster, &frames.one, finest);
-        let sheets = Rc::new((first, Sheet::of(other.raster, &frames.other, finest), frames));
-        let ways = pair::ways(&sheets.0, &sheets.1, Turn::all().into_iter().filter(|turn| turn.swaps() == swaps));
-        for (way, _) in ways.in_colors.iter().filter(|(_, differ)| *differ <= NEAR_IN_COLORS).take(TRIED) {
-            let (laid, colors) = pair::settled(&sheets.0, &sheets.1, way, frames.cut);
+        let first = Sheet::of(one.raster, &frames.one, finest, frames.scale);
+        let sheets = Rc::new((first, Sheet::of(other.raster, &frames.other, finest, frames.scale), frames));
+        let ways = pair::in_colors(&sheets.0, &sheets.1, turns(swaps));
+        for (way, _) in ways.into_iter().filter(|(_, differ)| *differ <= NEAR_IN_COLORS).take(TRIED) {
+            let (laid, colors) = pair::settled(&sheets.0, &sheets.1, &way, frames.cut);
             let way_found = Found { laid, colors, frames, equal: None };
             let equal = way_found.equal(one, other);
             let plainly = plain && !frames.of_wholes();
-            let same = || colors.within(SAME) && !plainly && !recolored(&sheets, &laid, colors);
-            if equal.is_some() || (same() && way_found.holds_closely(one, other, SAME)) {
+            let same = || colors.within(frames.same()) && !plainly && !recolored(&sheets, &laid, colors);
+            if equal.is_some() || (same() && way_found.holds_closely(one, other, SAME) && way_found.agrees(one, other))
+            {
                 let enough = equal.is_some() || (frames.scale != 1000 && colors.within(SURE));
                 found.push(Found { equal, ..way_found });
                 // A drawing may hold one that is almost its copy: only where every pixel is equal is there no better way.
@@ -123,14 +136,19 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
                 }
             }
         }
-        let in_drawing = ways.in_drawing.iter().filter(|way| way.edges >= SAME_WAY);
-        doubtful.extend(in_drawing.map(|way| (sheets.clone(), *way)));
+        viewed.push((sheets, swaps));
         if found.iter().any(|found| found.equal.is_some() || found.colors.within(SURE)) {
             break;
         }
     }
     if let Some(best) = plainest(&found) {
         return Some(best.relation(one, other, Colors::Same, best.colors.worst * 1000 / SAME.worst));
+    }
+    // Edges are looked at only where colors do not say it.
+    let mut doubtful: Vec<(Sheets, Laid)> = Vec::new();
+    for (sheets, swaps) in viewed {
+        let ways = pair::in_drawing(&sheets.0, &sheets.1, turns(swaps));
+        doubtful.extend(ways.into_iter().filter(|way| way.edges >= SAME_WAY).map(|way| (sheets.clone(), way)));
     }
     doubtful.sort_by(|a, b| b.1.edges.total_cmp(&a.1.edges));
     let likeliest = doubtful.first().map_or(0.0, |doubt| doubt.1.edges);
@@ -142,7 +160,7 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
         let Some(ways) = pair::exchanged(&sheets.0, &sheets.1, &laid, EXPLAINED, sheets.2.cut) else { continue };
         let worst = ways.iter().map(|way| way.worst).max().unwrap_or(0).min(EXCHANGED.worst);
         let within = ways.iter().all(|way| way.within(EXCHANGED));
-        let proven = || colors.means > SAME_MEANS && found.follows(one, other, Following::PROOF);
+        let proven = || colors.means > SAME_MEANS && found.follows(one, other, Following::is_proof);
         let holds = (within && found.holds_closely(one, other, EXCHANGED)) || proven();
         if !holds {
             continue;
@@ -157,11 +175,15 @@ pub fn relation(one: Side<'_>, other: Side<'_>, plain: bool) -> Option<Relation>
     let (best, worst) = best?;
     let same = best.colors.same_colors() && best.colors.whole <= SAME.whole;
     let kind = if same { Colors::Same } else { Colors::Exchanged };
+    if same && !best.agrees(one, other) {
+        return None;
+    }
     // Small units at another scale, in other colors besides, are too little to go by.
     if kind == Colors::Exchanged && !best.frames.of_wholes() {
         return None;
     }
-    if plain && !(kind == Colors::Same && best.frames.of_wholes()) && !best.follows(one, other, Following::OF_PLAIN) {
+    if plain && !(kind == Colors::Same && best.frames.of_wholes()) && !best.follows(one, other, Following::is_of_plain)
+    {
         return None;
     }
     Some(best.relation(one, other, kind, worst * 1000 / EXCHANGED.worst))
@@ -188,6 +210,12 @@ struct Frames {
 }
 
 impl Frames {
+    /// Most that colors of one repeat may differ here.
+    fn same(&self) -> Limit {
+        let least = [self.one, self.other].iter().flat_map(Extent::size).fold(f64::MAX, f64::min);
+        if least < SMALL.0 { Limit { place: SMALL.1, ..SAME } } else { SAME }
+    }
+
     /// Whether both are looked at as they are: pixel for pixel, or each as a whole.
     fn of_wholes(&self) -> bool {
         self.scale == 1000
@@ -303,7 +331,8 @@ impl Found {
         }
         let (first, second) = (Extent { parts, ..first }, Extent { parts: turned(parts, swaps), ..second });
         let finest = pair::finest([&first, &second]);
-        let sheets = (Sheet::of(one.raster, &first, finest), Sheet::of(other.raster, &second, finest));
+        let sheet = |side: Side<'_>, extent| Sheet::of(side.raster, extent, finest, self.frames.scale);
+        let sheets = (sheet(one, &first), sheet(other, &second));
         let shift = [0, 1].map(|i| self.laid.shift[i] * parts[i] as f32);
         let cut = Cut::of([1.0; 2]);
         let (laid, colors) = pair::settled(&sheets.0, &sheets.1, &Laid { shift, ..self.laid }, cut);
@@ -314,9 +343,16 @@ impl Found {
         }
     }
 
+    /// Whether what is too fine for the grid goes the same way too, where both are of one scale: threads of a twill moved by half
+    /// of one are another cloth.
+    fn agrees(&self, one: Side<'_>, other: Side<'_>) -> bool {
+        let whole = self.frames.one.parts == [1; 2] && self.frames.other.parts == [1; 2];
+        self.frames.scale != 1000 || !whole || self.cloths(one, other).agreement(self.shift()) >= SAME_WAY_FINE
+    }
+
     /// Whether the colors of both follow each other as far as that, pixel for pixel.
-    fn follows(&self, one: Side<'_>, other: Side<'_>, least: Following) -> bool {
-        self.frames.scale == 1000 && self.cloths(one, other).following(self.shift()).reaches(least)
+    fn follows(&self, one: Side<'_>, other: Side<'_>, enough: fn(Following) -> bool) -> bool {
+        self.frames.scale == 1000 && enough(self.cloths(one, other).following(self.shift()))
     }
 
     /// `doubt` is in thousandths: 1000 is as far off as is still taken.

@@ -233,18 +233,52 @@ impl Spectrum {
     }
 
     /// Moves the field by a part of a value to the right and down.
-    pub fn shift(&mut self, [right, down]: [f32; 2]) {
-        let turn = -std::f32::consts::TAU / SIDE as f32;
+    pub fn shift(&mut self, by: [f32; 2]) {
+        let [right, down] = phases(by.map(|by| -by));
         let half = SIDE as i32 / 2;
         self.change(|k, l, wave| {
             // The finest waves have no direction: moved by parts they would not stay real.
             if k == half || l.abs() == half {
                 *wave = Complex::default();
             } else {
-                *wave *= Complex::from_polar(1.0, turn * (k as f32 * right + l as f32 * down));
+                *wave *= right[k as usize] * down[l.rem_euclid(SIDE as i32) as usize];
             }
         });
     }
+
+    /// The value at a place between those of the field, from all but its finest waves; times the number of places. Of the
+    /// product of two fields' waves it is how far they correlate when the second is moved so.
+    #[must_use]
+    pub fn value(&self, at: [f32; 2]) -> f64 {
+        let [right, down] = phases(at);
+        let half = SIDE / 2;
+        let mut sum = 0.0;
+        for (k, column) in self.0.chunks_exact(SIDE).enumerate().take(half) {
+            let along: Complex<f32> = column
+                .iter()
+                .zip(&down)
+                .enumerate()
+                .filter(|(l, _)| *l != half)
+                .map(|(_, (wave, phase))| wave * phase)
+                .sum();
+            sum += f64::from((along * right[k]).re) * if k == 0 { 1.0 } else { 2.0 };
+        }
+        sum
+    }
+}
+
+/// By what waves of 0, 1, … periods are multiplied so that the field is that seen from a place so far to the right and down;
+/// periods from half of them on count back from all.
+fn phases(by: [f32; 2]) -> [Vec<Complex<f32>>; 2] {
+    let turn = std::f32::consts::TAU / SIDE as f32;
+    by.map(|by| {
+        (0..SIDE)
+            .map(|at| {
+                let periods = if at > SIDE / 2 { at as f32 - SIDE as f32 } else { at as f32 };
+                Complex::from_polar(1.0, turn * periods * by)
+            })
+            .collect()
+    })
 }
 
 #[cfg(test)]
@@ -286,6 +320,18 @@ mod tests {
         let half = (SIDE * SIDE) as f32 / 2.0;
         assert!((waves.at(3, -5).re - half).abs() < 1.0 && (waves.at(-3, 5).re - half).abs() < 1.0);
         assert!(waves.power(3, 5) < 1.0);
+    }
+
+    #[test]
+    fn values_between_those_of_a_field_follow_from_its_waves() {
+        let turn = std::f32::consts::TAU / SIDE as f32;
+        let wave = |x: f32, y: f32| (turn * (3.0 * x - 5.0 * y)).cos() + 0.5 * (turn * 40.0 * x).sin();
+        let field: Vec<f32> = (0..SIDE * SIDE).map(|at| wave((at % SIDE) as f32, (at / SIDE) as f32)).collect();
+        let waves = Spectrum::of(&field);
+        for [x, y] in [[0.0, 0.0], [17.0, 200.0], [3.25, 7.5], [-1.5, 100.125]] {
+            let value = waves.value([x, y]) / (SIDE * SIDE) as f64;
+            assert!((value - f64::from(wave(x, y))).abs() < 1e-3, "{x} {y}: {value}");
+        }
     }
 
     #[test]
