@@ -16,7 +16,7 @@ pub const SCHEMA: u32 = 1;
 
 /// The version of the rules: raised whenever any rule can judge the same bytes differently, so that kept judgments are
 /// not taken for current ones.
-pub const RULES: u32 = 4;
+pub const RULES: u32 = 5;
 
 /// The smallest repeat a tile holds.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

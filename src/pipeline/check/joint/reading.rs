@@ -4,6 +4,9 @@
 
 use super::tally::Statistic;
 
+/// A seam below this many levels, in every statistic that is in levels, is told but not held: on cloth nobody sees it.
+const VISIBLE: f64 = 2.0;
+
 /// One statistic at a joint, beside what the interior does.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Reading {
@@ -22,6 +25,11 @@ impl Reading {
     #[must_use]
     pub fn beyond(&self) -> bool {
         self.joint > self.limit
+    }
+
+    /// Whether it is of something that can be seen on cloth.
+    pub(super) fn shows(&self) -> bool {
+        self.statistic.in_levels() && self.joint >= VISIBLE
     }
 
     /// How many times the allowed distance from the interior's largest value the joint lies beyond it.

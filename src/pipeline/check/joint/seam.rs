@@ -27,9 +27,6 @@ use std::cell::OnceCell;
 /// An axis with fewer lines or shorter ones cannot be judged by itself.
 pub(super) const LEAST_SIDE: usize = 16;
 
-/// A seam below this many levels, in every statistic that is in levels, is told but not held: on cloth nobody sees it.
-const VISIBLE: f64 = 2.0;
-
 /// An even step of more levels is an edge of the design or a cut, and excess speaks of it: patches and pinstripes have
 /// such edges along whole lines.
 const MOST_DRIFT: f64 = 48.0;
@@ -134,11 +131,6 @@ impl Seam {
     }
 }
 
-/// Whether a reading is of something that can be seen on cloth.
-fn shows(reading: &Reading) -> bool {
-    reading.statistic.in_levels() && reading.joint >= VISIBLE
-}
-
 /// One axis, and what is needed to judge its joint.
 pub(super) struct Side<'a> {
     view: View,
@@ -225,7 +217,7 @@ impl<'a> Side<'a> {
                     departs = customary.at_joint(self.view, self.raster, self.axis, moved);
                     seam.readings.extend(customary.readings(&departs));
                 }
-                if !seam.beyond() && seam.readings.iter().any(shows) {
+                if !seam.beyond() && seam.readings.iter().any(Reading::shows) {
                     let rare =
                         self.crossings.rare().map(|rare| rare.at_joint(self.view, self.raster, self.axis, moved));
                     let (rare, uneven) = (rare.unwrap_or_default(), uneven::of(&seam.excess));
@@ -361,7 +353,7 @@ impl<'a> Side<'a> {
         // What stands out is hardly visible, or, where places are counted, nothing at the joint is.
         let speaks = |reading: &&Reading| reading.beyond() && reading.statistic.in_levels();
         let counted = readings.iter().any(|reading| reading.beyond() && !reading.statistic.in_levels());
-        if !(readings.iter().filter(speaks).any(shows) || counted && readings.iter().any(shows)) {
+        if !(readings.iter().filter(speaks).any(Reading::shows) || counted && readings.iter().any(Reading::shows)) {
             return Standing::Faint;
         }
         Standing::Broken

@@ -18,6 +18,9 @@ use super::uneven;
 /// thousand pairs.
 const FALSE_ALARM: f64 = 1e-4;
 
+/// The same for a sum over only two ways, which is as long in the tail as each of them.
+const FALSE_ALARM_OF_TWO: f64 = 1e-5;
+
 /// Loose ends of this share of what usually crosses are no more than chance.
 pub(super) const LOOSE_FLOOR: f64 = 0.03;
 
@@ -50,15 +53,16 @@ pub(super) fn readings(joint: &Whole, inside: &[Whole]) -> [Reading; Statistic::
     let content = middle(inside.iter().map(|pair| pair.crossing.content).collect());
     let parts: Vec<(f64, Vec<f64>)> =
         ways(content).into_iter().map(|way| part_of_oddest(&way, joint, inside)).collect();
-    let asked = [0..OF_COURSE, OF_COURSE..WAYS, 0..WAYS];
+    let asked = [(0..OF_COURSE, FALSE_ALARM), (OF_COURSE..WAYS, FALSE_ALARM_OF_TWO), (0..WAYS, FALSE_ALARM)];
     std::array::from_fn(|at| {
+        let (ways, chance) = asked[at].clone();
         let (mut odd, mut odd_inside) = (0.0, vec![0.0; inside.len()]);
-        for (part, parts_inside) in &parts[asked[at].clone()] {
+        for (part, parts_inside) in &parts[ways] {
             odd += part * part;
             odd_inside.iter_mut().zip(parts_inside).for_each(|(odd, part)| *odd += part * part);
         }
         let statistic = Statistic::TOGETHER[at];
-        let limit = limit_at(FALSE_ALARM, &mut odd_inside, inside.len(), statistic.floor());
+        let limit = limit_at(chance, &mut odd_inside, inside.len(), statistic.floor());
         Reading { statistic, joint: odd, inside: limit.most, limit: limit.limit }
     })
 }
