@@ -94,7 +94,9 @@ impl Rare {
         let all = log2(2 * self.seen + 2);
         let cells: Vec<u32> = (0..self.cells.count())
             .map(|cell| {
-                let figures = figures.get(self.cells.start(cell)..self.cells.start(cell + 1).min(figures.len()));
+                // A figure lies where the middle of its columns does, so that a mirrored line has the same cells.
+                let [from, to] = [cell, cell + 1].map(|cell| self.cells.start(cell).saturating_sub(APART / 2));
+                let figures = figures.get(from..to.min(figures.len()));
                 let drawn = figures.unwrap_or_default().iter().filter(|figure| **figure > 0);
                 drawn.map(|figure| all - log2(2 * self.counts[usize::from(*figure)] + 1)).sum()
             })

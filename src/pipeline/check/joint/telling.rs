@@ -393,10 +393,6 @@ fn counted_off(lines: usize, axis: Axis) -> String {
 }
 
 fn part(divisor: u32) -> String {
-    match divisor {
-        2 => "half".into(),
-        3 => "a third".into(),
-        4 => "a quarter".into(),
-        other => format!("1/{other}"),
-    }
+    let named = [(2, "half"), (3, "a third"), (4, "a quarter")].into_iter().find(|(by, _)| *by == divisor);
+    named.map_or_else(|| format!("1/{divisor}"), |(_, name)| name.into())
 }
