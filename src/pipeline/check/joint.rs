@@ -35,6 +35,7 @@ mod around;
 mod cause;
 mod seam;
 mod layout;
+mod stretch;
 mod telling;
 mod periodic;
 mod departed;

@@ -5,7 +5,7 @@ use super::drift::{Drift, HELD_FROM};
 use super::line::Axis;
 use super::reading::Reading;
 use super::seam::{Seam, Standing};
-use super::step::STRONG;
+use super::stretch::stretches;
 use super::tally::Statistic;
 use crate::finding::{Area, Bound, Finding, Grade, Kind, MOST_BOXES, Measure, Reading as Told};
 use crate::pipeline::check::words;
@@ -164,71 +164,6 @@ pub(super) fn edges(axis: Axis) -> [&'static str; 2] {
         Axis::Columns => ["right", "left"],
         Axis::Rows => ["bottom", "top"],
     }
-}
-
-/// Where along the joint the running mean of the excess is larger than anywhere inside the tile, in order, as ranges
-/// along the edge before the joint. The whole joint when no stretch of it stands out alone.
-fn stretches(seam: &Seam) -> Vec<Range<usize>> {
-    let length = seam.excess.len();
-    // Where something else speaks, only a sample of the interior is known, which hangs on where a tile begins.
-    let excess_speaks = |reading: &Reading| reading.beyond() && Statistic::TALLIED.contains(&reading.statistic);
-    if !seam.readings.iter().any(excess_speaks) {
-        return std::iter::once(0..length).collect();
-    }
-    for (statistic, part) in [(Statistic::Twelfth, 12), (Statistic::Sixth, 6)] {
-        let inside = seam.readings.iter().find(|reading| reading.statistic == statistic).map(|reading| reading.inside);
-        let Some(inside) = inside else { continue };
-        let shown = running_above(&seam.excess, (length / part).max(1), inside);
-        if !shown.is_empty() {
-            return shown;
-        }
-    }
-    std::iter::once(0..length).collect()
-}
-
-/// The stretches covered by windows of `width` values, wrapping, whose mean is above `inside`; each trimmed to its first
-/// and last strong value. A stretch that wraps is cut in two.
-fn running_above(excess: &[u8], width: usize, inside: f64) -> Vec<Range<usize>> {
-    let length = excess.len();
-    let at = |place: usize| u64::from(excess[place % length]);
-    let mut sum: u64 = (0..width).map(at).sum();
-    let mut covered = vec![false; length];
-    let (mut covered_to, mut any) = (0, false);
-    for start in 0..length {
-        if sum as f64 > inside * width as f64 {
-            any = true;
-            for place in covered_to.max(start)..start + width {
-                covered[place % length] = true;
-            }
-            covered_to = start + width;
-        }
-        sum = sum + at(start + width) - at(start);
-    }
-    if !any {
-        return Vec::new();
-    }
-    let mut stretches = Vec::new();
-    let mut begin = None;
-    for place in 0..=length {
-        let inside_one = covered.get(place).copied().unwrap_or(false);
-        match (begin, inside_one) {
-            (None, true) => begin = Some(place),
-            (Some(first), false) => {
-                stretches.extend(trimmed(excess, first..place));
-                begin = None;
-            }
-            (None, false) | (Some(_), true) => {}
-        }
-    }
-    stretches
-}
-
-/// A stretch without the weak values at its ends; `None` when all are weak.
-fn trimmed(excess: &[u8], stretch: Range<usize>) -> Option<Range<usize>> {
-    let strong = |place: &usize| excess[*place] > STRONG;
-    let first = stretch.clone().find(strong)?;
-    let last = stretch.rev().find(strong)?;
-    Some(first..last + 1)
 }
 
 /// The boxes of the stretches, on both sides of the border.
