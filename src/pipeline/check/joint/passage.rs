@@ -235,6 +235,17 @@ mod tests {
     }
 
     #[test]
+    fn votes_that_fall_anywhere_are_for_no_distance() {
+        let mut votes: Vec<u32> = (0..BINS).map(|bin| u32::from(bin % 3 == 0)).collect();
+        votes[61..63].fill(1);
+        // Three agree where one goes straight, as one does everywhere.
+        assert!(aside(&votes).0 < 0.0, "{:?}", aside(&votes));
+        votes[62] += 20;
+        let (lead, bin) = aside(&votes);
+        assert!(lead > 15.0 && (61..=63).contains(&bin), "{lead}, {bin}");
+    }
+
+    #[test]
     fn contours_that_go_on_equally_far_aside_agree_on_the_distance() {
         for by in [-3.0, -1.0, 1.0, 2.0, 7.0] {
             let moved = passage(by, 18);

@@ -31,6 +31,9 @@ const MOST_LEARNED: usize = 1_000_000;
 /// The parts of a pair over which bits are summed.
 pub(super) const PARTS: [usize; 3] = [1, 3, 12];
 
+/// What a figure or two more do by chance, in bits.
+pub(super) const FLOOR: f64 = 12.0;
+
 /// Parts of a bit.
 const PARTS_OF_BIT: f64 = 256.0;
 

@@ -12,7 +12,8 @@ use std::ops::Range;
 const NEARLY_ALL: f64 = 0.9;
 
 /// Where along the joint the running mean of the excess is larger than anywhere inside the tile, in order, as ranges
-/// along the edge before the joint. The whole joint when no stretch of it stands out alone.
+/// along the edge before the joint; where something else than excess speaks, the one that holds nearly all of it. The whole
+/// joint when no stretch of it stands out alone.
 pub(super) fn stretches(seam: &Seam) -> Vec<Range<usize>> {
     let length = seam.excess.len();
     // Where something else speaks, only a sample of the interior is known, which hangs on where a tile begins.

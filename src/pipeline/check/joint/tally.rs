@@ -67,13 +67,9 @@ pub enum Statistic {
     DepartsOfThird,
     /// The same over a twelfth.
     DepartsOfTwelfth,
-    /// How rare the little figures of edges at the pair are inside the tile, in bits.
-    Rare,
-    /// Excess over a stretch of the pair beyond that of the rest, in levels.
-    Uneven,
     /// How the art crosses, ends and departs together: the sum over ways to be odd of the square of what the oddest pair does.
     OddCourse,
-    /// What is rare and uneven together, likewise.
+    /// How rare the little figures of edges at the pair are and how uneven its excess is, likewise.
     OddFigures,
     /// All of it together.
     Together,
@@ -142,8 +138,6 @@ impl Statistic {
             Self::Ends | Self::EndsThird | Self::EndsTwelfth | Self::EndsTwentyFourth => 1.0,
             Self::Few | Self::FewOfThird => 0.1,
             Self::Parallel => 2.0,
-            Self::Rare => 12.0,
-            Self::Uneven => 0.3,
             Self::Departs | Self::DepartsOfThird | Self::DepartsOfTwelfth => 64.0,
             Self::Loose | Self::LooseThird | Self::LooseSixth | Self::LooseTwelfth | Self::LooseTwentyFourth => 20.0,
         }

@@ -270,8 +270,6 @@ fn measure(reading: &Reading) -> Measure {
         Statistic::DepartsOfThird => ("departure over a third of the edge", "levels of 255", 1.0),
         Statistic::DepartsOfTwelfth => ("departure over a twelfth of the edge", "levels of 255", 1.0),
         Statistic::Parallel => ("lines that go on equally far aside", "", 1.0),
-        Statistic::Rare => ("rare figures of edges along the edge", "bits", 1.0),
-        Statistic::Uneven => ("steps on a stretch of the edge beyond the rest", "levels", 1.0),
         Statistic::OddCourse => ("oddity of the edge in how the art goes on", "", 1.0),
         Statistic::OddFigures => ("oddity of the edge in its figures", "", 1.0),
         Statistic::Together => ("oddity of the edge in all that was measured", "", 1.0),

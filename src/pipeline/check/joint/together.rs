@@ -90,8 +90,8 @@ fn ways(content: f64) -> [Vec<Measure>; WAYS] {
     let passage = |at: usize| measure(Statistic::OF_CONTOURS[at].floor(), move |pair| pair.passage.values()[at]);
     let departs = (0..Statistic::OF_CUSTOM.len())
         .map(|at| measure(Statistic::OF_CUSTOM[at].floor(), move |pair| pair.departs[at]));
-    let rare = (0..rare::PARTS.len()).map(|at| measure(Statistic::Rare.floor(), move |pair| pair.rare[at]));
-    let uneven = (0..uneven::PARTS.len()).map(|at| measure(Statistic::Uneven.floor(), move |pair| pair.uneven[at]));
+    let rare = (0..rare::PARTS.len()).map(|at| measure(rare::FLOOR, move |pair| pair.rare[at]));
+    let uneven = (0..uneven::PARTS.len()).map(|at| measure(uneven::FLOOR, move |pair| pair.uneven[at]));
     let aside = move |pair: &Whole| {
         let crossing = &pair.crossing;
         crossing.aside / crossing.content.max(content).max(1.0)

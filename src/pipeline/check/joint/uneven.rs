@@ -8,6 +8,9 @@ use super::tally::Cells;
 /// More levels than this are no more uneven.
 const MOST: u8 = 40;
 
+/// About what rounding to 8 bits alone can do, in levels.
+pub(super) const FLOOR: f64 = 0.3;
+
 /// The parts of a pair that are set against the rest of it.
 pub(super) const PARTS: [usize; 2] = [3, 12];
 
